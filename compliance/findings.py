@@ -1,0 +1,84 @@
+"""Results a person can act on: a number against its limit, with its working."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+Verdict = Literal["within", "not proven", "over", "unknown"]
+Mark = Literal["published", "common practice", "from memory", "derived", "given"]
+
+VERDICT_ORDER: tuple[Verdict, ...] = ("over", "unknown", "not proven", "within")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """One line of working, as a person would write it beside a sum."""
+
+    label: str
+    formula: str
+    value: float | str | None
+    unit: str
+    source: str
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """A quantity held against a limit.
+
+    ``key`` is stable kebab-case, subject last: ``axle-mass.rear``,
+    ``circuit-drop.fridge``. ``subject`` is the key of the item, circuit or battery
+    it speaks about, or ``"vehicle"``. ``severity`` is ``stop`` (must not leave so),
+    ``check`` (somebody must look or measure) or ``clear``.
+    """
+
+    key: str
+    severity: Literal["stop", "check", "clear"]
+    subject: str
+    verdict: Verdict
+    value: float | None
+    limit: float | None
+    unit: str
+    sentence: str
+    source: str
+    would_clear: str | None = None
+    working: tuple[Step, ...] = ()
+
+
+def verdict(
+    value: float | None, limit: float | None, expanded: float = 0.0
+) -> Verdict:
+    """
+    Hold a value with its expanded uncertainty against an upper limit.
+
+    Parameters
+    ----------
+    value : float or None
+        Computed or measured quantity, in the unit of ``limit``.
+    limit : float or None
+        Upper limit; reaching it exactly is still within.
+    expanded : float
+        Expanded uncertainty U = 2u, >= 0, in the same unit.
+
+    Returns
+    -------
+    Verdict
+        ``within`` if value + U <= limit, ``over`` if value - U > limit,
+        ``not proven`` between, ``unknown`` if either is missing.
+
+    Notes
+    -----
+    A relative 1e-9 is allowed for binary noise, so that a sum which is exactly at
+    its limit on paper is not reported as over.
+
+    References
+    ----------
+    Guard band decision of JCGM 106:2012 and ISO 14253-1 (from memory).
+    """
+    if value is None or limit is None:
+        return "unknown"
+    noise = 1e-9 * max(abs(value), abs(limit), 1.0)
+    if value + expanded <= limit + noise:
+        return "within"
+    if value - expanded > limit + noise:
+        return "over"
+    return "not proven"
