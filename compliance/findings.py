@@ -44,9 +44,7 @@ class Finding:
     working: tuple[Step, ...] = ()
 
 
-def verdict(
-    value: float | None, limit: float | None, expanded: float = 0.0
-) -> Verdict:
+def verdict(value: float | None, limit: float | None, expanded: float = 0.0) -> Verdict:
     """
     Hold a value with its expanded uncertainty against an upper limit.
 
