@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from functools import wraps
-from typing import Concatenate, ParamSpec
+from typing import Concatenate, ParamSpec, cast
 
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
@@ -15,7 +15,7 @@ P = ParamSpec("P")
 
 
 class StaffRequest(HttpRequest):
-    user: Person  # type: ignore[assignment]
+    user: Person
     htmx: HtmxDetails
 
 
@@ -35,7 +35,7 @@ def roles_allowed(*roles: Role) -> Callable[[View[P]], View[P]]:
             return view(request, *args, **kwargs)
 
         guarded.roles = frozenset(roles)  # type: ignore[attr-defined]
-        return guarded
+        return cast("View[P]", guarded)
 
     return decorate
 

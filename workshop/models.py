@@ -34,7 +34,8 @@ class Person(AbstractUser):
 
     role = models.CharField(max_length=10, choices=Role.choices, blank=True)
 
-    class Meta(AbstractUser.Meta):
+    class Meta:
+        verbose_name = "person"
         verbose_name_plural = "people"
 
     @property

@@ -90,14 +90,6 @@ TEMPLATES = [
         "BACKEND": "django.template.backends.django.DjangoTemplates",
         "DIRS": [BASE_DIR / "templates"],
         "OPTIONS": {
-            "loaders": [
-                (
-                    "django.template.loaders.cached.Loader",
-                    ["django.template.loaders.filesystem.Loader"],
-                )
-            ]
-            if not DEBUG
-            else ["django.template.loaders.filesystem.Loader"],
             "context_processors": [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",

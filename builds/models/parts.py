@@ -96,11 +96,9 @@ slug_list = RegexValidator(
 )
 
 
-def quantity(
-    digits: int, places: int, low: float, high: float, **kwargs: object
-) -> models.DecimalField:
+def quantity(digits: int, places: int, low: float, high: float) -> models.DecimalField:
     """An optional measured number with its sane range; empty means not known."""
-    return models.DecimalField(  # type: ignore[misc]
+    return models.DecimalField(
         max_digits=digits,
         decimal_places=places,
         null=True,
@@ -109,7 +107,6 @@ def quantity(
             MinValueValidator(Decimal(str(low))),
             MaxValueValidator(Decimal(str(high))),
         ],
-        **kwargs,
     )
 
 
@@ -254,4 +251,4 @@ class PackagePart(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.quantity} × {self.part}"
+        return f"{self.quantity} of {self.part}"

@@ -18,7 +18,7 @@ class Task(models.Model):
 
     build = models.ForeignKey(BuildJob, on_delete=models.CASCADE, related_name="tasks")
     line_item = models.ForeignKey(
-        LineItem, on_delete=models.CASCADE, null=True, blank=True, related_name="tasks"
+        LineItem, on_delete=models.SET_NULL, null=True, blank=True, related_name="tasks"
     )
     title = models.CharField(max_length=140)
     skill = models.CharField(max_length=12, choices=Skill.choices, blank=True)
