@@ -1,0 +1,193 @@
+"""The job card's state, derived from its log: what is done, by whom, how long."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import datetime
+from decimal import Decimal
+
+from django.db.models import Prefetch
+from django.utils import timezone
+
+from builds.models import (
+    ZONE_LABELS,
+    BuildJob,
+    EventKind,
+    StepKind,
+    Task,
+    TaskEvent,
+    TaskStep,
+)
+from compliance.inputs import ZONES
+
+
+@dataclass(slots=True)
+class StepState:
+    step: TaskStep
+    done: bool = False
+    by: str = ""
+    at: datetime | None = None
+    value: Decimal | None = None
+
+    @property
+    def outside(self) -> bool:
+        """A reading was taken and lies outside its limits."""
+        if self.value is None:
+            return False
+        low, high = self.step.low, self.step.high
+        return (low is not None and self.value < low) or (
+            high is not None and self.value > high
+        )
+
+
+@dataclass(slots=True)
+class TaskState:
+    task: Task
+    number: int | None = None
+    steps: list[StepState] = field(default_factory=list)
+    notes: list[TaskEvent] = field(default_factory=list)
+    faults: list[TaskEvent] = field(default_factory=list)
+    cleared: set[int] = field(default_factory=set)
+    running: dict[int, datetime] = field(default_factory=dict)
+    running_names: dict[int, str] = field(default_factory=dict)
+    booked_s: float = 0.0
+    serial: str = ""
+
+    @property
+    def open_steps(self) -> int:
+        return sum(not s.done for s in self.steps)
+
+    @property
+    def open_faults(self) -> list[TaskEvent]:
+        return [f for f in self.faults if f.pk not in self.cleared]
+
+    @property
+    def bad_readings(self) -> list[str]:
+        """Readings outside limits; a fault raised and cleared since then settles one."""
+        settled = {f.step_id for f in self.faults if f.pk in self.cleared}
+        return [
+            f"reading {s.value.normalize():f} {s.step.unit} is outside its limits"
+            for s in self.steps
+            if s.value is not None and s.outside and s.step.pk not in settled
+        ]
+
+    @property
+    def booked_h(self) -> float:
+        """Hours on the clock, those still running counted up to now."""
+        now = timezone.now()
+        running = sum(
+            max((now - since).total_seconds(), 0) for since in self.running.values()
+        )
+        return (self.booked_s + running) / 3600
+
+    @property
+    def done(self) -> bool:
+        return self.open_steps == 0 and not self.open_faults
+
+    @property
+    def zone(self) -> str:
+        item = self.task.line_item
+        return item.zone if item is not None else "cabin"
+
+    @property
+    def zone_label(self) -> str:
+        return ZONE_LABELS[self.zone]
+
+
+@dataclass(slots=True)
+class CardState:
+    tasks: list[TaskState]
+    last_event: int
+
+    @property
+    def booked_h(self) -> float:
+        return sum(t.booked_h for t in self.tasks)
+
+    @property
+    def estimate_h(self) -> Decimal:
+        return sum(
+            (t.task.estimate_h or Decimal(0) for t in self.tasks), start=Decimal(0)
+        )
+
+    @property
+    def steps_done(self) -> int:
+        return sum(s.done for t in self.tasks for s in t.steps)
+
+    @property
+    def steps_total(self) -> int:
+        return sum(len(t.steps) for t in self.tasks)
+
+
+def _apply(state: TaskState, steps: dict[int, StepState], event: TaskEvent) -> None:
+    row = steps.get(event.step_id) if event.step_id is not None else None
+    match event.kind:
+        case EventKind.TICK if row is not None:
+            row.done, row.by, row.at = True, event.by.name, event.happened_at
+        case EventKind.UNTICK if row is not None:
+            row.done, row.by, row.at, row.value = False, "", None, None
+        case EventKind.READING if row is not None:
+            row.done, row.by, row.at = True, event.by.name, event.happened_at
+            row.value = event.value
+        case EventKind.NOTE:
+            state.notes.append(event)
+        case EventKind.FAULT:
+            state.faults.append(event)
+        case EventKind.FAULT_CLEARED if event.answers_id is not None:
+            state.cleared.add(event.answers_id)
+        case EventKind.SERIAL:
+            state.serial = event.text
+        case EventKind.START:
+            state.running.setdefault(event.by_id, event.happened_at)
+            state.running_names[event.by_id] = event.by.name
+        case EventKind.STOP:
+            since = state.running.pop(event.by_id, None)
+            state.running_names.pop(event.by_id, None)
+            if since is not None:
+                state.booked_s += max((event.happened_at - since).total_seconds(), 0)
+        case _:
+            pass
+
+
+def card_state(build: BuildJob) -> CardState:
+    """Replay a build's log over its tasks, in walk-around order; four queries."""
+    numbers = {
+        pk: n
+        for n, pk in enumerate(
+            build.items.walk_around().values_list("pk", flat=True), start=1
+        )
+    }
+    tasks = build.tasks.select_related("line_item").prefetch_related(
+        Prefetch("steps", queryset=TaskStep.objects.order_by("order"))
+    )
+    states: dict[int, TaskState] = {}
+    steps: dict[int, StepState] = {}
+    for task in tasks:
+        state = TaskState(task, numbers.get(task.line_item_id or 0))
+        state.steps = [StepState(step) for step in task.steps.all()]
+        states[task.pk] = state
+        steps.update({s.step.pk: s for s in state.steps})
+    last = 0
+    for event in build.events.select_related("by").order_by("pk"):
+        last = event.pk
+        if event.task_id in states:
+            _apply(states[event.task_id], steps, event)
+    ordered = sorted(
+        states.values(),
+        key=lambda s: (
+            s.task.withdrawn,
+            s.number if s.number is not None else len(numbers) + 1,
+            ZONES.index(s.zone),
+            s.task.pk,
+        ),
+    )
+    return CardState(ordered, last)
+
+
+def readings_of(state: CardState) -> list[tuple[TaskState, StepState]]:
+    """List the readings taken, for the pack and the release."""
+    return [
+        (task, step)
+        for task in state.tasks
+        for step in task.steps
+        if step.step.kind == StepKind.READING and step.value is not None
+    ]

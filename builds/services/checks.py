@@ -1,0 +1,63 @@
+"""Run the calculation core on what is stored, and keep its answer."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+
+from builds.models import OPEN_STAGES, BuildJob, CheckReport
+from builds.snapshots import Record, digest_of, take_record
+from compliance.assess import RULESET, calculate
+from compliance.record import RecordError
+from workshop.models import Vehicle
+
+
+@transaction.atomic
+def refresh_checks(*, build: BuildJob) -> CheckReport:
+    """Check the build as stored and keep the findings, in the caller's transaction."""
+    return _store(build, take_record(build))
+
+
+def _store(build: BuildJob, record: Record) -> CheckReport:
+    try:
+        results = calculate(record)
+    except RecordError as error:
+        # Forms and constraints stop these earlier; what slips past undoes the save.
+        raise ValidationError([sentence for _, sentence in error.faults]) from error
+    report, _ = CheckReport.objects.update_or_create(
+        build=build,
+        defaults={
+            "ruleset": RULESET,
+            "digest": digest_of(record),
+            "results": results,
+        },
+    )
+    return report
+
+
+def report_of(*, build: BuildJob) -> CheckReport:
+    """Return findings that answer for the build as it stands now.
+
+    Services check on every save; a write that went round them (a shell, a restored
+    backup, new rules) is noticed by the record's digest and checked here.
+    """
+    record = take_record(build)
+    report = CheckReport.objects.filter(build=build).first()
+    if report is None or report.digest != digest_of(record):
+        with transaction.atomic():
+            report = _store(build, record)
+    return report
+
+
+def recheck_vehicle(*, vehicle: Vehicle) -> None:
+    """Check every open build that a vehicle or trailer takes part in."""
+    builds = BuildJob.objects.filter(stage__in=OPEN_STAGES)
+    for build in builds.filter(vehicle=vehicle) | builds.filter(trailer=vehicle):
+        refresh_checks(build=build)
+
+
+def results_with(*, build: BuildJob, record: Record | None = None) -> dict[str, Any]:
+    """Compute without storing: what the numbers would be for another record."""
+    return calculate(record if record is not None else take_record(build))

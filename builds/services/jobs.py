@@ -1,0 +1,126 @@
+"""Builds: opening one, changing it, and moving it from stage to stage."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.utils import timezone
+
+from builds.models import STAGES, BuildJob, Stage
+from builds.money import totals_of
+from builds.services.checks import refresh_checks
+from builds.services.line_items import require_open
+from builds.services.saving import apply_version, save_clean, set_fields
+from builds.services.stages import blockers
+from workshop.models import Person, Site
+
+
+def _next_number(today: date) -> str:
+    stem = f"B{today:%y}-"
+    last = (
+        BuildJob.objects.select_for_update()
+        .filter(number__startswith=stem)
+        .order_by("-number")
+        .values_list("number", flat=True)
+        .first()
+    )
+    return f"{stem}{int(last[len(stem) :]) + 1 if last else 1:04d}"
+
+
+def _check_trailer(build: BuildJob) -> None:
+    if build.vehicle.is_trailer and build.trailer is not None:
+        raise ValidationError({"trailer": "A trailer does not tow another one here."})
+    if build.trailer is not None and not build.trailer.is_trailer:
+        raise ValidationError({"trailer": f"{build.trailer} is not a trailer."})
+    if build.hitched and build.trailer is None and build.trailer_mass_kg is None:
+        raise ValidationError(
+            {"hitched": "Choose the trailer it tows, or enter its mass."}
+        )
+
+
+@transaction.atomic
+def open_build(*, people_assigned: Any = (), **fields: Any) -> BuildJob:
+    """Start a build at the enquiry stage, with the next number of the year."""
+    build = set_fields(BuildJob(), fields)
+    build.number = _next_number(timezone.localdate())
+    build.tax_percent = Site.current().tax_percent
+    _check_trailer(build)
+    save_clean(build)
+    build.people_assigned.set(people_assigned)
+    refresh_checks(build=build)
+    return build
+
+
+@transaction.atomic
+def update_build(
+    *, build: BuildJob, version: int | None = None, **fields: Any
+) -> BuildJob:
+    """Change what was said about a build; refused from a stale page."""
+    require_open(build)
+    apply_version(build, version, build.number)
+    people = fields.pop("people_assigned", None)
+    old_vehicle_id = build.vehicle_id
+    set_fields(build, fields)
+    if build.vehicle_id != old_vehicle_id and build.items.exists():
+        raise ValidationError(
+            {
+                "vehicle": "Items are already placed on this vehicle. "
+                "Start a new build for another one."
+            }
+        )
+    _check_trailer(build)
+    save_clean(build)
+    if people is not None:
+        build.people_assigned.set(people)
+    refresh_checks(build=build)
+    return build
+
+
+@transaction.atomic
+def record_approval(
+    *, build: BuildJob, approved_by: str, approved_on: date
+) -> BuildJob:
+    """Keep who said yes, when, and to what sum."""
+    require_open(build)
+    apply_version(build, None, build.number)
+    if approved_on > timezone.localdate():
+        raise ValidationError({"approved_on": "This date is still to come."})
+    build.approved_by, build.approved_on = approved_by, approved_on
+    build.approved_total = totals_of(build).total
+    return save_clean(build)
+
+
+@transaction.atomic
+def move_stage(
+    *, build: BuildJob, to: Stage, by: Person, handed_over_to: str = ""
+) -> BuildJob:
+    """Move a build one stage on, or back; refused with what is missing."""
+    apply_version(build, None, build.number)
+    here, there = STAGES.index(build.stage), STAGES.index(to)
+    if build.stage == Stage.HANDED_OVER or there == here or there > here + 1:
+        raise ValidationError(
+            f"A build that is {build.get_stage_display().lower()} cannot go to "
+            f"“{Stage(to).label}”."
+        )
+    if there > here:
+        missing = blockers(build=build, to=to, by=by)
+        if missing:
+            raise ValidationError([b.sentence for b in missing])
+        if to == Stage.RELEASED:
+            build.released_by, build.released_at = by, timezone.now()
+        if to == Stage.HANDED_OVER:
+            if not handed_over_to.strip():
+                raise ValidationError(
+                    {"handed_over_to": "Enter who took the vehicle over."}
+                )
+            build.handed_over_to = handed_over_to.strip()
+            build.handed_over_at = timezone.now()
+    elif build.stage == Stage.RELEASED:
+        build.released_by = build.released_at = None
+    build.stage = to
+    save_clean(build)
+    refresh_checks(build=build)
+    return build

@@ -1,0 +1,226 @@
+"""Line items: the only code that writes them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+
+from builds.models import (
+    FACT_FIELDS,
+    BuildJob,
+    Circuit,
+    LineItem,
+    Package,
+    PartType,
+    PlaceRef,
+    SwitchKind,
+)
+from builds.services.checks import refresh_checks
+from builds.services.circuits import circuit_for
+from builds.services.saving import apply_version, free_key, save_clean, set_fields
+from builds.services.tasks import plan_tasks, withdraw_tasks
+from workshop.models import Vehicle
+
+
+def require_open(build: BuildJob) -> None:
+    if not build.is_open:
+        raise ValidationError(
+            f"{build.number} is {build.get_stage_display().lower()}: it can no longer "
+            "be changed. Start a new build on the same vehicle."
+        )
+
+
+def place_x_mm(part_ref: str, dx_mm: int, vehicle: Vehicle) -> int | None:
+    """Turn a place beside a reference point into millimetres from the front axle."""
+    length = vehicle.wheelbase_mm
+    overhang = vehicle.rear_overhang_mm
+    ball = vehicle.ball_overhang_mm
+    reference: dict[str, int | None] = {
+        PlaceRef.FRONT_AXLE: 0,
+        PlaceRef.FRONT_END: vehicle.front_overhang_mm,
+        PlaceRef.REAR_AXLE: None if length is None else -length,
+        PlaceRef.MID_WHEELBASE: None if length is None else -length // 2,
+        PlaceRef.REAR_END: None
+        if length is None or overhang is None
+        else -length - overhang,
+        PlaceRef.TOW_BALL: None if length is None or ball is None else -length - ball,
+        PlaceRef.TRAILER_AXLE: 0,
+    }
+    base = reference[part_ref]
+    return None if base is None else base + dx_mm
+
+
+def raised_ratings(part: PartType, vehicle: Vehicle) -> dict[str, float]:
+    """Turn '+300' over the original rating into the rating that is aimed at."""
+    found: dict[str, float] = {}
+    for name, delta in part.raises.items():
+        original = getattr(vehicle, name, None)
+        if original is not None:
+            found[name] = float(original) + float(delta)
+    return found
+
+
+def draft_from_part(*, build: BuildJob, part: PartType, quantity: int = 1) -> LineItem:
+    """Make the line a part brings to this vehicle, without saving it."""
+    vehicle = build.vehicle
+    item = LineItem(build=build, part=part, label=part.name, quantity=quantity)
+    for name in FACT_FIELDS:
+        setattr(item, name, getattr(part, name))
+    item.raises = raised_ratings(part, vehicle)
+    item.x_mm = place_x_mm(part.place_ref, part.dx_mm, vehicle)
+    item.y_mm, item.z_mm = part.dy_mm, part.dz_mm
+    if part.removes_mass_kg:
+        dx = part.dx_mm if part.removes_dx_mm is None else part.removes_dx_mm
+        item.removes_x_mm = place_x_mm(part.place_ref, dx, vehicle)
+    item.switch_kind = part.switch_kind
+    item.key = _free_item_key(build, item.label)
+    return item
+
+
+def _free_item_key(build: BuildJob, label: str) -> str:
+    return free_key(label, set(build.items.values_list("key", flat=True)), "item")
+
+
+def _hook_up(item: LineItem) -> None:
+    """Give a charger or a panel what it charges where only one thing fits."""
+    if item.charges_id or item.supply_role not in ("charger", "panel"):
+        return
+    wanted = "battery" if item.supply_role == "charger" else "charger"
+    fits = [other for other in item.build.items.all() if other.supply_role == wanted]
+    if item.supply_role == "panel":
+        fits = [o for o in fits if o.supply.get("solar_input_w")]
+    if len(fits) == 1:
+        item.charges = fits[0]
+
+
+def _check_places(item: LineItem) -> None:
+    build = item.build
+    place = item.switch_position
+    if place is not None:
+        if place.vehicle_id != build.vehicle_id:
+            raise ValidationError(
+                {"switch_position": "That switch place belongs to another vehicle."}
+            )
+        other = build.items.filter(switch_position=place).exclude(pk=item.pk).first()
+        if other is not None:
+            raise ValidationError(
+                {
+                    "switch_position": f"{place} is already taken by {other.label}. "
+                    "Choose another place or move that item first."
+                }
+            )
+        if item.switch_kind != SwitchKind.POSITION:
+            raise ValidationError(
+                {"switch_kind": "A switch place is chosen, so say that it needs one."}
+            )
+    for name in ("circuit", "output_circuit"):
+        circuit = getattr(item, name)
+        if circuit is not None and circuit.build_id != build.pk:
+            raise ValidationError({name: "That circuit belongs to another build."})
+    if item.charges is not None and (
+        item.charges.build_id != build.pk or item.charges_id == item.pk
+    ):
+        raise ValidationError({"charges": "Choose another item of this build."})
+
+
+def _save(item: LineItem) -> LineItem:
+    _check_places(item)
+    return save_clean(item)
+
+
+@transaction.atomic
+def add_line_item(*, build: BuildJob, **fields: Any) -> LineItem:
+    """Add a line that was typed in."""
+    require_open(build)
+    item = set_fields(LineItem(build=build), fields)
+    item.key = _free_item_key(build, item.label)
+    _hook_up(item)
+    _save(item)
+    plan_tasks(item=item)
+    refresh_checks(build=build)
+    return item
+
+
+@transaction.atomic
+def add_part(
+    *,
+    build: BuildJob,
+    part: PartType,
+    quantity: int = 1,
+    supplied_by: str = "workshop",
+    fields: dict[str, Any] | None = None,
+    check: bool = True,
+) -> LineItem:
+    """Add a line from the catalogue, its protected supply and its tasks with it."""
+    require_open(build)
+    item = draft_from_part(build=build, part=part, quantity=quantity)
+    item.supplied_by = supplied_by
+    set_fields(item, fields or {})
+    _hook_up(item)
+    if item.circuit is None:
+        item.circuit = circuit_for(item=item, part=part)
+    _save(item)
+    plan_tasks(item=item)
+    if check:
+        refresh_checks(build=build)
+    return item
+
+
+@transaction.atomic
+def add_package(*, build: BuildJob, package: Package) -> list[LineItem]:
+    """Add every part of a package; all of them or none."""
+    added = [
+        add_part(build=build, part=row.part, quantity=row.quantity, check=False)
+        for row in package.parts.select_related("part")
+    ]
+    refresh_checks(build=build)
+    return added
+
+
+@transaction.atomic
+def update_line_item(
+    *, item: LineItem, version: int | None = None, **fields: Any
+) -> LineItem:
+    require_open(item.build)
+    apply_version(item, version, item.label)
+    set_fields(item, fields)
+    _save(item)
+    plan_tasks(item=item)
+    refresh_checks(build=item.build)
+    return item
+
+
+@transaction.atomic
+def remove_line_item(*, item: LineItem) -> None:
+    """Take a line off; work already recorded on it stays in the log."""
+    build = item.build
+    require_open(build)
+    fed = list(item.fed_circuits.all()) + list(
+        Circuit.objects.filter(charged_by_items=item)
+    )
+    fed = [
+        c for c in fed if c.items.exclude(pk=item.pk).exists() or c.branches.exists()
+    ]
+    if fed:
+        names = ", ".join(c.label for c in fed)
+        raise ValidationError(
+            f"{item.label} feeds {names}. Feed these from something else first."
+        )
+    if charged := list(item.chargers.values_list("label", flat=True)):
+        raise ValidationError(
+            f"{', '.join(charged)} charges {item.label}. Change that first."
+        )
+    withdraw_tasks(item=item)
+    item.fed_circuits.all().delete()
+    own_circuit = item.circuit
+    item.delete()
+    if (
+        own_circuit is not None
+        and not own_circuit.items.exists()
+        and not own_circuit.branches.exists()
+        and not own_circuit.charged_by_items.exists()
+    ):
+        own_circuit.delete()
+    refresh_checks(build=build)
