@@ -11,8 +11,9 @@ from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from typing import Any
 
-from builds.models import BuildJob, Circuit, LineItem
 from compliance.assess import RULESET
+
+from builds.models import BuildJob, Circuit, LineItem
 from workshop.models import Vehicle
 
 Record = dict[str, Any]
