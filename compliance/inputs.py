@@ -24,6 +24,9 @@ ZONES = (
 )
 """Zones in walk-around order, the reading order of every list and drawing."""
 
+FLUIDS = ("diesel", "petrol", "lpg", "water", "waste-water", "adblue")
+"""What a tank may hold; densities stand in ``tables/masses.toml``."""
+
 BaseDefinition = Literal["weighed", "tare", "kerb", "running-order"]
 LoadKind = Literal["current", "power", "resistive"]
 SwitchKind = Literal["none", "own", "position"]
@@ -67,13 +70,16 @@ class Seat:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tank:
-    """A consumable that is anywhere from empty to full."""
+    """A consumable that is anywhere from empty to full.
+
+    Without ``density_kg_per_l`` the density of its fluid in the table counts.
+    """
 
     key: str
     fluid: str
     capacity_l: float
-    density_kg_per_l: float
     x_m: float
+    density_kg_per_l: float | None = None
     y_m: float | None = None
     z_m: float | None = None
 
@@ -141,14 +147,21 @@ class RemovedPart:
     label: str
     mass_kg: float
     x_m: float | None = None
+    y_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ItemTank:
-    """A tank that is a line item; its shell is in the item's mass."""
+    """A tank that is a line item; its shell is in the item's mass.
+
+    Without ``density_kg_per_l`` the density of its fluid in the table counts.
+    ``replaces`` is the key of the vehicle's tank that was taken out for it.
+    """
 
     fluid: str
     capacity_l: float
+    density_kg_per_l: float | None = None
+    replaces: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -207,6 +220,7 @@ class Item:
     mass_kg: float | None = None
     mass_half_width_kg: float | None = None
     x_m: float | None = None
+    x_half_width_m: float | None = None
     y_m: float | None = None
     z_m: float | None = None
     removes: tuple[RemovedPart, ...] = ()
@@ -242,7 +256,7 @@ class Charger:
 
     key: str
     kind: Literal["dc-dc", "solar", "shore"]
-    source: str | None
+    source: str | None = None
     to: str
     out_a: float
     out_v: float | None = None
