@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 from compliance.assess import RULESET, calculate
-from compliance.record import RecordError
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from builds.models import OPEN_STAGES, BuildJob, CheckReport
 from builds.snapshots import Record, digest_of, take_record
+from compliance.record import RecordError
 from workshop.models import Vehicle
 
 

@@ -1,5 +1,78 @@
 """Numbers with their units, the way they are printed everywhere."""
 
+from __future__ import annotations
+
+from decimal import ROUND_HALF_UP, Decimal, InvalidOperation
+
 from django import template
 
 register = template.Library()
+
+Number = int | float | Decimal | str | None
+
+
+def _decimal(value: Number) -> Decimal | None:
+    if value is None or value == "":
+        return None
+    try:
+        number = Decimal(str(value))
+    except InvalidOperation:
+        return None
+    return number if number.is_finite() else None
+
+
+@register.filter
+def number(value: Number, places: int = 0) -> str:
+    """Round to so many places with thousands marked; a dash where not known."""
+    amount = _decimal(value)
+    if amount is None:
+        return "–"  # noqa: RUF001 - a dash is what stands in an empty cell
+    rounded = amount.quantize(Decimal(1).scaleb(-places), ROUND_HALF_UP)
+    # A rounded zero has no sign.
+    text = f"{abs(rounded) if rounded == 0 else rounded:,}"
+    return text.replace("-", "−")  # noqa: RUF001 - a true minus lines up with figures
+
+
+@register.filter
+def signed(value: Number, places: int = 0) -> str:
+    """Show a difference with its sign, always."""
+    amount = _decimal(value)
+    text = number(value, places)
+    return f"+{text}" if amount is not None and amount >= 0 else text
+
+
+@register.filter
+def plain(value: Number) -> str:
+    """Show what was entered without trailing zeros; a dash where not known."""
+    amount = _decimal(value)
+    if amount is None:
+        return "–"  # noqa: RUF001
+    text = f"{amount.normalize():f}"
+    return text.replace("-", "−")  # noqa: RUF001
+
+
+@register.filter
+def kg(value: Number, places: int = 0) -> str:
+    return f"{number(value, places)} kg"
+
+
+@register.filter
+def hours(value: Number) -> str:
+    return f"{number(value, 1)} h"
+
+
+@register.filter
+def money(value: Number) -> str:
+    return number(value, 2)
+
+
+@register.filter
+def words(value: str) -> str:
+    """Turn a key into words: ``loaded-hitched`` to ``Loaded hitched``."""
+    return str(value).replace("-", " ").replace("_", " ").capitalize()
+
+
+@register.filter
+def anchor(value: str) -> str:
+    """Make a finding's key usable as an element id."""
+    return str(value).replace(".", "-")

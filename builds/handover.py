@@ -1,0 +1,241 @@
+"""The handover pack: one record to HTML, HTML to a tagged PDF."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from django.conf import settings
+from django.template.loader import render_to_string
+from django.utils import timezone
+
+from builds.card import card_state, readings_of
+from builds.drawings.axle_chart import ChartLimits, ChartPoint, axle_chart
+from builds.drawings.dash import Place, dash_view
+from builds.drawings.plan import Mark, VehicleShape, plan_view
+from builds.models import ZONE_LABELS, BuildJob, Circuit, LineItem, Pack
+from builds.services.checks import report_of
+from builds.services.stages import coverage_gaps
+from builds.snapshots import circuits_of, items_of
+from compliance.inputs import ZONES
+from workshop.models import Site, Vehicle
+
+
+@dataclass(frozen=True, slots=True)
+class FittedItem:
+    """One fitted line as the pack tells its owner about it."""
+
+    number: int
+    item: LineItem
+    circuit: Circuit | None
+    serial: str
+
+    @property
+    def switch(self) -> str:
+        """Where it is switched, in words; the same words on screen and paper."""
+        return switch_words(self.item)
+
+    @property
+    def feed(self) -> str:
+        return feed_words(self.item)
+
+    @property
+    def papers(self) -> str:
+        return "; ".join(self.item.papers)
+
+
+def switch_words(item: LineItem) -> str:
+    match item.switch_kind:
+        case "none":
+            return "nothing to switch"
+        case "own":
+            where = item.switch_text or item.place_text
+            return f"on the item itself: {where}" if where else "on the item itself"
+        case "position" if item.switch_position is not None:
+            place = item.switch_position
+            legend = f", marked “{item.switch_text}”" if item.switch_text else ""
+            return f"{place}{legend}"
+        case "position":
+            return "needs a switch place, none chosen yet"
+        case _:
+            return "not said yet"
+
+
+def feed_words(item: LineItem) -> str:
+    """What feeds an item and through which fuse, in words."""
+    circuit = item.circuit
+    if circuit is None:
+        return "not fed yet" if item.load_kind else "needs no supply"
+    fuse = "no fuse entered"
+    if circuit.fuse_a is not None:
+        kind = (
+            f" {circuit.get_fuse_kind_display().lower()}" if circuit.fuse_kind else ""
+        )
+        fuse = f"{circuit.fuse_a.normalize():f} A{kind} fuse"
+    place = f", {circuit.fuse_place}" if circuit.fuse_place else ""
+    return f"{circuit.label}: {fuse}{place}"
+
+
+def vehicle_shape(vehicle: Vehicle) -> VehicleShape:
+    """Give the drawing what it needs; where geometry is unknown it is schematic."""
+    return VehicleShape(
+        body_type=vehicle.body_type,
+        wheelbase_mm=vehicle.wheelbase_mm or 3000,
+        front_overhang_mm=vehicle.front_overhang_mm or 900,
+        rear_overhang_mm=vehicle.rear_overhang_mm or 1100,
+        width_mm=vehicle.width_mm or 1850,
+        track_mm=vehicle.track_mm or 1550,
+    )
+
+
+def plan_marks(items: list[LineItem], *, linked: bool = False) -> list[Mark]:
+    return [
+        Mark(
+            number=number,
+            label=item.label,
+            x_mm=item.x_mm,
+            y_mm=item.y_mm,
+            zone=item.zone,
+            href=f"#item-{item.pk}" if linked else None,
+        )
+        for number, item in enumerate(items, start=1)
+    ]
+
+
+def dash_places(build: BuildJob, items: list[LineItem]) -> list[Place]:
+    """Every switch place of the vehicle with what it controls in this build."""
+    taken = {
+        item.switch_position_id: (number, item)
+        for number, item in enumerate(items, start=1)
+        if item.switch_position_id
+    }
+    places = []
+    for place in build.vehicle.switch_positions.all():
+        number, item = taken.get(place.pk, (None, None))
+        places.append(
+            Place(
+                key=place.key,
+                panel=place.panel,
+                label=place.label,
+                legend=(item.switch_text or item.label) if item else None,
+                number=number,
+            )
+        )
+    return places
+
+
+def load_chart(build: BuildJob, results: dict[str, Any]) -> str:
+    scenarios = results["load"]["scenarios"]
+    points = [
+        ChartPoint(
+            label=key.replace("-", " "),
+            front_kg=s["front_kg"],
+            rear_kg=s["rear_kg"],
+            front_u_kg=s.get("front_u_kg", 0.0),
+            rear_u_kg=s.get("rear_u_kg", 0.0),
+        )
+        for key, s in scenarios.items()
+        if s.get("front_kg") is not None and s.get("rear_kg") is not None
+    ]
+    vehicle = build.vehicle
+    if not points or vehicle.front_axle_kg is None or vehicle.rear_axle_kg is None:
+        return ""
+    worst = results["load"]["worst"]
+    return axle_chart(
+        points,
+        ChartLimits(
+            front_axle_kg=worst["front_axle"]["limit_kg"],
+            rear_axle_kg=worst["rear_axle"]["limit_kg"],
+            gvm_kg=worst["gvm"]["limit_kg"],
+        ),
+    )
+
+
+def pack_context(build: BuildJob, *, final: bool) -> dict[str, Any]:
+    """Gather all a pack says; the same for the same record, whoever prints it."""
+    items = items_of(build)
+    results = report_of(build=build).results
+    state = card_state(build)
+    serials = {t.task.line_item_id: t.serial for t in state.tasks if t.serial}
+    fitted = [
+        FittedItem(n, item, item.circuit, item.serial or serials.get(item.pk, ""))
+        for n, item in enumerate(items, start=1)
+    ]
+    zones = [
+        (ZONE_LABELS[zone], [f for f in fitted if f.item.zone == zone])
+        for zone in ZONES
+    ]
+    findings = results["findings"]
+    circuits = [
+        (circuit, results["power"]["circuits"].get(circuit.key, {}))
+        for circuit in circuits_of(build)
+    ]
+    return {
+        "build": build,
+        "site": Site.current(),
+        "final": final,
+        "fitted": fitted,
+        "zones": [(label, rows) for label, rows in zones if rows],
+        "switched": [f for f in fitted if f.item.switch_position],
+        "own_items": [f for f in fitted if f.item.supplied_by == "customer"],
+        "cautions": [f for f in fitted if f.item.caution_text],
+        "papers": [f for f in fitted if f.item.papers or f.item.raise_paper],
+        "circuits": circuits,
+        "batteries": [f for f in fitted if f.item.supply_role == "battery"],
+        "results": results,
+        "load": results["load"],
+        "day": results["power"]["day"],
+        "open_findings": [f for f in findings if f["verdict"] != "within"],
+        "gaps": coverage_gaps(build=build),
+        "readings": readings_of(state),
+        "card": state,
+        "plan": plan_view(vehicle_shape(build.vehicle), plan_marks(items)),
+        "dash": dash_view(dash_places(build, items)),
+        "chart": load_chart(build, results),
+        "zone_labels": ZONE_LABELS,
+    }
+
+
+def pack_html(build: BuildJob, *, final: bool, pack: Pack | None = None) -> str:
+    asked = timezone.localtime(pack.asked_at) if pack else None
+    context = pack_context(build, final=final) | {"pack": pack, "asked": asked}
+    return render_to_string("builds/pack_document.html", context)
+
+
+def pack_digest(build: BuildJob, *, final: bool) -> str:
+    """Name what a pack would say, without its number and date."""
+    return hashlib.sha256(pack_html(build, final=final).encode()).hexdigest()
+
+
+@cache
+def _print_style() -> tuple[Any, Any]:
+    """Parse fonts and stylesheet once a process; fonts cost most of a short pack."""
+    from weasyprint import CSS
+    from weasyprint.text.fonts import FontConfiguration
+
+    fonts = FontConfiguration()
+    sheet = Path(settings.BASE_DIR) / "static" / "css" / "print.css"
+    return CSS(filename=str(sheet), font_config=fonts), fonts
+
+
+def _refuse_fetch(url: str, *args: Any, **kwargs: Any) -> Any:
+    """A pack is made from its record alone; nothing a user typed fetches anything."""
+    raise ValueError(f"the pack may not load {url}")
+
+
+def render_pdf(html: str) -> bytes:
+    """Lay out finished HTML as a tagged A4 PDF."""
+    from weasyprint import HTML
+
+    sheet, fonts = _print_style()
+    document = HTML(
+        string=html, base_url=str(settings.BASE_DIR), url_fetcher=_refuse_fetch
+    )
+    pdf = document.write_pdf(
+        stylesheets=[sheet], font_config=fonts, pdf_variant="pdf/ua-1"
+    )
+    assert isinstance(pdf, bytes)
+    return pdf
