@@ -80,3 +80,54 @@ def verdict(value: float | None, limit: float | None, expanded: float = 0.0) -> 
     if value - expanded > limit + noise:
         return "over"
     return "not proven"
+
+
+def held_against(value: float, limit: float, unit: str, expanded: float = 0.0) -> str:
+    """
+    Say a value, its limit and what is in hand, so that the words fit the verdict.
+
+    Parameters
+    ----------
+    value : float
+        Computed or measured quantity, in ``unit``.
+    limit : float
+        Upper limit, in ``unit``.
+    unit : str
+        Unit to print.
+    expanded : float
+        Expanded uncertainty U, >= 0, in ``unit``; printed only if not zero.
+
+    Returns
+    -------
+    str
+        Such as ``1,812 kg against 1,850 kg: 38 kg in hand.``
+
+    Notes
+    -----
+    Whole numbers, unless rounding would hide which side of the limit the value or its
+    band lies on; then as many decimals as it takes.
+
+    References
+    ----------
+    Derived: a printed sentence may not contradict its verdict.
+
+    Examples
+    --------
+    >>> held_against(1850.3, 1850, "kg")
+    '1,850.3 kg against 1,850.0 kg: 0.3 kg over.'
+    """
+    judged = verdict(value, limit, expanded)
+    exact = verdict(value, limit)
+    for places in range(7):
+        shown, most, band = (round(x, places) for x in (value, limit, expanded))
+        if verdict(shown, most, band) == judged and verdict(shown, most) == exact:
+            break
+    between = f" ± {band:,.{places}f} {unit}" if band else ""
+    apart = f"{abs(most - shown):,.{places}f} {unit}"
+    end = f"{apart} over" if exact == "over" else f"{apart} in hand"
+    if judged == "not proven":
+        end += ", not proven within its tolerance; measure it"
+    elif most == shown:
+        end = "exactly at the limit"
+    start = f"{shown:,.{places}f} {unit}{between}"
+    return f"{start} against {most:,.{places}f} {unit}: {end}."
