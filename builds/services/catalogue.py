@@ -206,6 +206,8 @@ def read_pairs(text: str) -> dict[str, float | str]:
 
 def read_supply(text: str) -> dict[str, float | str]:
     found = read_pairs(text)
+    if not found:
+        return found
     role = str(found.get("role", ""))
     if role not in SUPPLY_ROLES:
         raise CellError(f"start with role= one of {', '.join(SUPPLY_ROLES)}.")
