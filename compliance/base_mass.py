@@ -5,8 +5,9 @@ from dataclasses import dataclass
 
 from compliance.findings import Mark, Step
 from compliance.inputs import Base, BuildRecord, Tank
-from compliance.load import Axle, AxleLoads, axle_share, scale_half_width_kg
+from compliance.load import Axle, AxleLoads, axle_share
 from compliance.tables import citation, mark, table
+from compliance.weighing import check_ticket, scale_half_width_kg
 
 FUELS = frozenset({"diesel", "petrol", "lpg"})
 
@@ -143,17 +144,19 @@ def _ticket_gap(base: Base) -> str:
     """Say that the parts of the ticket do not add up, if they do not."""
     if base.mass_kg is None or base.front_kg is None or base.rear_kg is None:
         return ""
-    gap = base.mass_kg - (base.front_kg + base.rear_kg)
-    permitted = 0.0
-    if base.scale_interval_kg is not None:
-        readings = (base.mass_kg, base.front_kg, base.rear_kg)
-        permitted = sum(
-            scale_half_width_kg(m, base.scale_interval_kg) for m in readings
+    axles = (base.front_kg, base.rear_kg)
+    gap = base.mass_kg - sum(axles)
+    if base.scale_interval_kg is None:
+        consistent = abs(gap) <= 1e-9 * base.mass_kg
+    else:
+        ticket = check_ticket(
+            total_kg=base.mass_kg, axles_kg=axles, interval_kg=base.scale_interval_kg
         )
-    if abs(gap) <= permitted + 1e-9 * base.mass_kg:
+        consistent = ticket.consistent
+    if consistent:
         return ""
     return (
-        f"weigh again: front and rear axle make {base.front_kg + base.rear_kg:,g} kg, "
+        f"weigh again: front and rear axle make {sum(axles):,g} kg, "
         f"the whole vehicle {base.mass_kg:,g} kg, a gap of {abs(gap):,g} kg"
     )
 

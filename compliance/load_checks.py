@@ -7,11 +7,12 @@ from typing import Any, Literal
 from compliance.clearing import clear_axle, lighten
 from compliance.findings import Finding, Step, Verdict, held_against, verdict
 from compliance.inputs import BuildRecord
-from compliance.laden import USE, Laden, State, Worst
-from compliance.load import Axle, axle_share
+from compliance.laden import USE
+from compliance.load import Axle
+from compliance.load_figures import LoadFigures
 from compliance.load_working import axle_working, total_working
 from compliance.parts import mass_of
-from compliance.ratings import Rating, governing_ratings
+from compliance.ratings import Rating
 
 SEVERITY: dict[Verdict, Literal["stop", "check", "clear"]] = {
     "over": "stop",
@@ -56,155 +57,17 @@ def check_load(record: BuildRecord) -> tuple[dict[str, Any], list[Finding]]:
     ----------
     See the functions that compute each quantity.
     """
-    check = _LoadCheck(record)
+    figures = LoadFigures(record)
+    check = _LoadCheck(figures)
     findings = [
         finding for quantity in check.quantities() for finding in check.judge(quantity)
     ]
-    results = {
-        "scenarios": {
-            key: check.scenario_row(key) for key in (*check.scenarios, USE.key)
-        },
-        "worst": check.worst_rows(),
-        "payload_left_kg": check.payload_left_kg(),
-        "items": check.item_rows(),
-    }
-    return results, findings
+    return figures.rows(), findings
 
 
 class _LoadCheck:
-    def __init__(self, record: BuildRecord) -> None:
-        self.record = record
-        self.laden = Laden(record)
-        self.ratings = governing_ratings(record)
-        self.scenarios = {scenario.key: scenario for scenario in record.scenarios}
-        self.use = self.laden.state(USE)
-        self.u_total = self.laden.expanded_kg(None)
-        self.u_front = self.laden.expanded_kg("front")
-        self.u_rear = self.laden.expanded_kg("rear")
-        self.u_roof = self.laden.expanded_roof_kg()
-
-    # What is computed
-
-    def scenario_row(self, key: str) -> dict[str, Any]:
-        """Give the loads of one scenario; what is not known is left out."""
-        scenario = self.scenarios.get(key, USE)
-        state = self.use if key == USE.key else self.laden.state(scenario)
-        trailer = self.record.trailer
-        left = self.laden.left_kg(state)
-        row: dict[str, Any] = {
-            "total_kg": (state.total_kg, self.u_total),
-            "front_kg": (state.axles and state.axles.front_kg, self.u_front),
-            "rear_kg": (state.axles and state.axles.rear_kg, self.u_rear),
-            "roof_kg": (self.laden.roof(scenario)[0], self.u_roof),
-            "left_kg": (left, None),
-            "right_kg": (
-                None if left is None else (state.total_kg or 0.0) - left,
-                None,
-            ),
-        }
-        if state.hitched and trailer is not None:
-            row["ball_kg"] = (state.ball_kg, None)
-            row["trailer_axle_kg"] = (self.trailer_axle_kg(), None)
-            row["combination_kg"] = (self.combination_kg(state), self.u_total)
-        known: dict[str, Any] = {}
-        for name, (value, expanded) in row.items():
-            if value is not None:
-                known[name] = value
-                if expanded is not None:
-                    known[name.replace("_kg", "_u_kg")] = expanded
-        if state.axle_gaps:
-            known["missing"] = list(state.axle_gaps)
-        return known
-
-    def trailer_axle_kg(self) -> float | None:
-        """Give what the trailer's own wheels carry when hitched. [kg]"""
-        trailer = self.record.trailer
-        if trailer is None or trailer.mass_kg is None or trailer.ball_kg is None:
-            return None
-        return trailer.mass_kg - trailer.ball_kg
-
-    def combination_kg(self, state: State) -> float | None:
-        """Give vehicle and trailer together, the ball load counted once. [kg]"""
-        trailer = self.record.trailer
-        if state.total_kg is None or trailer is None or trailer.mass_kg is None:
-            return None
-        return state.total_kg - (state.ball_kg or 0.0) + trailer.mass_kg
-
-    def payload_left_kg(self) -> float | None:
-        """Give what may still be carried, the lower of GVM and GCM. [kg]"""
-        limit = self._most_kg()[0]
-        if limit is None or self.use.total_kg is None:
-            return None
-        return limit - self.use.total_kg
-
-    def _most_kg(self) -> tuple[float | None, str]:
-        """Give the largest total that GVM and GCM allow, and which one governs."""
-        gvm, gcm = self.ratings["gvm_kg"], self.ratings["gcm_kg"]
-        axle = self.trailer_axle_kg()
-        if self.use.hitched and gcm.governs_kg is not None and axle is not None:
-            by_gcm = gcm.governs_kg - axle
-            if gvm.governs_kg is not None and by_gcm < gvm.governs_kg:
-                return by_gcm, "GCM"
-        return gvm.governs_kg, "GVM"
-
-    def item_rows(self) -> dict[str, dict[str, float]]:
-        """Give what each item adds, the parts it takes off subtracted."""
-        rows: dict[str, dict[str, float]] = {}
-        length = self.laden.wheelbase_m
-        unknown: set[str] = set()
-        for part in self.laden.fitted:
-            if part.missing or length is None or (part.mass_kg and part.x_m is None):
-                unknown.add(part.key)
-                continue
-            row = rows.setdefault(part.key, {"front_kg": 0.0, "rear_kg": 0.0})
-            share = axle_share(mass_of(part), part.x_m or 0.0, length)
-            row["front_kg"] += share.front_kg
-            row["rear_kg"] += share.rear_kg
-        return {key: row for key, row in rows.items() if key not in unknown}
-
-    def worst_rows(self) -> dict[str, dict[str, Any]]:
-        """Give the worst case of each load over every state."""
-        roof, gaps = self.laden.roof(USE)
-        trailer = self.record.trailer
-        vehicle = self.laden.worst(None, hitchable=False)
-        combined = vehicle
-        if trailer is not None:
-            combined = Worst(
-                None
-                if vehicle.value_kg is None or trailer.mass_kg is None
-                else vehicle.value_kg + trailer.mass_kg,
-                f"{vehicle.state}, hitched" if vehicle.state else "hitched",
-                vehicle.gaps
-                + (("weigh the trailer",) if trailer.mass_kg is None else ()),
-            )
-        found = {
-            "gvm": (self.laden.worst(None), self.u_total),
-            "front_axle": (self.laden.worst("front"), self.u_front),
-            "rear_axle": (self.laden.worst("rear"), self.u_rear),
-            "gcm": (combined, self.u_total),
-            "roof": (Worst(roof, "tanks on the roof full", gaps), self.u_roof),
-        }
-        return {key: self._worst_row(key, *pair) for key, pair in found.items()}
-
-    def _worst_row(
-        self, key: str, worst: Worst, expanded: float | None
-    ) -> dict[str, Any]:
-        limit = self.ratings[f"{key}_kg"].governs_kg
-        value = worst.value_kg
-        row: dict[str, Any] = {
-            "value_kg": value,
-            "limit_kg": limit,
-            "margin_kg": None if value is None or limit is None else limit - value,
-            "verdict": verdict(value, limit, expanded or 0.0),
-            "state": worst.state,
-        }
-        if expanded is not None:
-            row["value_u_kg"] = expanded
-        if worst.gaps:
-            row["missing"] = list(worst.gaps)
-        return row
-
-    # What is judged
+    def __init__(self, figures: LoadFigures) -> None:
+        self.figures = figures
 
     def quantities(self) -> Iterator[Quantity]:
         """Give each load of the customer's use that has a rating to be held against."""
@@ -212,27 +75,32 @@ class _LoadCheck:
         yield self._axle("front")
         yield self._axle("rear")
         yield self._payload()
-        if any(item.zone == "roof" for item in self.record.items):
+        if any(item.zone == "roof" for item in self.figures.record.items):
             yield self._roof()
-        if self.record.trailer is not None or self.use.hitched:
+        if self.figures.record.trailer is not None or self.figures.use.hitched:
             yield from self._towing()
 
     def _total(self) -> Quantity:
-        rating = self.ratings["gvm_kg"]
+        rating = self.figures.ratings["gvm_kg"]
         return Quantity(
             key="gvm",
             label="Total mass",
-            value_kg=self.use.total_kg,
+            value_kg=self.figures.use.total_kg,
             rating=rating,
             look_up="look up the GVM on the plate",
-            gaps=self.use.gaps,
-            expanded_kg=self.u_total or 0.0,
-            working=total_working(self.laden, self.use, self.u_total),
+            gaps=self.figures.use.gaps,
+            expanded_kg=self.figures.u_total or 0.0,
+            working=total_working(
+                self.figures.laden, self.figures.use, self.figures.u_total
+            ),
             clear="out of the vehicle",
         )
 
     def _axle(self, axle: Axle) -> Quantity:
-        loads, expanded = self.use.axles, (self.u_front, self.u_rear)
+        loads, expanded = (
+            self.figures.use.axles,
+            (self.figures.u_front, self.figures.u_rear),
+        )
         value = None
         if loads is not None:
             value = loads.front_kg if axle == "front" else loads.rear_kg
@@ -240,17 +108,17 @@ class _LoadCheck:
             key=f"axle-mass.{axle}",
             label=f"{axle.capitalize()} axle",
             value_kg=value,
-            rating=self.ratings[f"{axle}_axle_kg"],
+            rating=self.figures.ratings[f"{axle}_axle_kg"],
             look_up=f"look up the {axle} axle limit on the plate",
-            gaps=self.use.axle_gaps,
+            gaps=self.figures.use.axle_gaps,
             expanded_kg=expanded[0 if axle == "front" else 1] or 0.0,
-            working=axle_working(self.laden, self.use, axle, expanded),
+            working=axle_working(self.figures.laden, self.figures.use, axle, expanded),
             clear=axle,
         )
 
     def _payload(self) -> Quantity:
-        most, governing = self._most_kg()
-        kerb, total = self.laden.base.kerb_kg, self.use.total_kg
+        most, governing = self.figures.most_kg()
+        kerb, total = self.figures.laden.base.kerb_kg, self.figures.use.total_kg
         used = None if kerb is None or total is None else total - kerb
         limit = None if kerb is None or most is None else most - kerb
         working: tuple[Step, ...] = ()
@@ -266,23 +134,25 @@ class _LoadCheck:
             value_kg=used,
             rating=Rating(limit, f"{governing} less kerb mass"),
             look_up="look up the GVM on the plate",
-            gaps=self.use.gaps,
-            expanded_kg=self.u_total or 0.0,
+            gaps=self.figures.use.gaps,
+            expanded_kg=self.figures.u_total or 0.0,
             working=working,
             clear="out of the vehicle",
         )
 
     def _roof(self) -> Quantity:
-        value, gaps = self.laden.roof(USE)
-        rows = [p for p in (*self.laden.fitted, *self.laden.tanks) if p.roof]
+        value, gaps = self.figures.laden.roof(USE)
+        rows = [
+            p for p in (*self.figures.laden.fitted, *self.figures.laden.tanks) if p.roof
+        ]
         return Quantity(
             key="roof",
             label="Roof load",
             value_kg=value,
-            rating=self.ratings["roof_kg"],
+            rating=self.figures.ratings["roof_kg"],
             look_up="look up the roof load limit in the handbook, rack included",
             gaps=gaps,
-            expanded_kg=self.u_roof or 0.0,
+            expanded_kg=self.figures.u_roof or 0.0,
             working=tuple(
                 _step(p.label, "on the roof", mass_of(p)) for p in rows if p.mass_kg
             ),
@@ -290,7 +160,7 @@ class _LoadCheck:
         )
 
     def _towing(self) -> Iterator[Quantity]:
-        trailer = self.record.trailer
+        trailer = self.figures.record.trailer
         mass = trailer.mass_kg if trailer else None
         ball = trailer.ball_kg if trailer else None
         choose = () if trailer else ("choose the trailer",)
@@ -298,15 +168,15 @@ class _LoadCheck:
         weigh_ball = choose or (
             ("weigh the trailer's ball load",) if ball is None else ()
         )
-        combined = self.combination_kg(self.use)
+        combined = self.figures.combination_kg(self.figures.use)
         yield Quantity(
             key="gcm",
             label="Combination",
             value_kg=combined,
-            rating=self.ratings["gcm_kg"],
+            rating=self.figures.ratings["gcm_kg"],
             look_up="look up the GCM in the vehicle's papers",
-            gaps=(*self.use.gaps, *weigh),
-            expanded_kg=self.u_total or 0.0,
+            gaps=(*self.figures.use.gaps, *weigh),
+            expanded_kg=self.figures.u_total or 0.0,
             working=self._combination_working(combined),
             clear="out of the vehicle or the trailer",
         )
@@ -314,7 +184,7 @@ class _LoadCheck:
             key="ball",
             label="Ball load",
             value_kg=ball,
-            rating=self.ratings["ball_kg"],
+            rating=self.figures.ratings["ball_kg"],
             look_up="look up the ball limit; the least of vehicle, tow bar and coupling counts",
             gaps=weigh_ball,
             clear="off the ball by moving load in the trailer backwards",
@@ -323,7 +193,7 @@ class _LoadCheck:
             key="braked-towing",
             label="Trailer mass",
             value_kg=mass,
-            rating=self.ratings["braked_towing_kg"],
+            rating=self.figures.ratings["braked_towing_kg"],
             look_up="look up the braked towing capacity in the vehicle's papers",
             gaps=weigh,
             clear="out of the trailer",
@@ -343,7 +213,7 @@ class _LoadCheck:
         yield Quantity(
             key="trailer.gtm",
             label="Trailer axles",
-            value_kg=self.trailer_axle_kg(),
+            value_kg=self.figures.trailer_axle_kg(),
             rating=Rating(trailer.gtm_kg, "trailer plate"),
             look_up="look up the GTM on the trailer's plate",
             gaps=(*weigh, *weigh_ball),
@@ -352,7 +222,7 @@ class _LoadCheck:
         )
 
     def _combination_working(self, combined: float | None) -> tuple[Step, ...]:
-        trailer = self.record.trailer
+        trailer = self.figures.record.trailer
         if combined is None or trailer is None or trailer.mass_kg is None:
             return ()
         alone = combined - trailer.mass_kg
@@ -404,13 +274,13 @@ class _LoadCheck:
         assert limit is not None
         if quantity.clear in ("front", "rear"):
             way = clear_axle(
-                self.record,
+                self.figures.record,
                 "front" if quantity.clear == "front" else "rear",
                 (
-                    self.ratings["front_axle_kg"].governs_kg,
-                    self.ratings["rear_axle_kg"].governs_kg,
+                    self.figures.ratings["front_axle_kg"].governs_kg,
+                    self.figures.ratings["rear_axle_kg"].governs_kg,
                 ),
-                (self.u_front or 0.0, self.u_rear or 0.0),
+                (self.figures.u_front or 0.0, self.figures.u_rear or 0.0),
             )
         else:
             excess = quantity.value_kg + quantity.expanded_kg - limit

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator
 
 from compliance.findings import Step
 from compliance.laden import Laden, State
-from compliance.load import Axle, axle_share
+from compliance.load import Axle
 from compliance.parts import Part, mass_of
 
 SHOWN = 8
@@ -35,7 +35,7 @@ def total_working(
         return ()
     return (
         *laden.base.working,
-        *_contributors(state, lambda part, kg: (kg, f"{kg:,g} kg")),
+        *_contributors(state, lambda part, kg: kg, lambda part, kg: f"{kg:,g} kg"),
         *_sum("total", state.total_kg, expanded_kg),
     )
 
@@ -70,13 +70,13 @@ def axle_working(
         return ()
     front = axle == "front"
 
-    def share(part: Part, kg: float) -> tuple[float, str]:
-        behind_m = -(part.x_m or 0.0)
-        loads = axle_share(kg, -behind_m, length)
-        if front:
-            lever = f"(1 - {behind_m:.2f} m / {length:.2f} m)"
-            return loads.front_kg, f"{kg:,g} kg × {lever}"
-        return loads.rear_kg, f"{kg:,g} kg × {behind_m:.2f} m / {length:.2f} m"
+    def share(part: Part, kg: float) -> float:
+        rear = -kg * (part.x_m or 0.0) / length
+        return kg - rear if front else rear
+
+    def formula(part: Part, kg: float) -> str:
+        lever = f"{-(part.x_m or 0.0):.2f} m / {length:.2f} m"
+        return f"{kg:,g} kg × (1 - {lever})" if front else f"{kg:,g} kg × {lever}"
 
     return (
         Step(
@@ -87,7 +87,7 @@ def axle_working(
             source="vehicle",
             mark="derived" if len(laden.base.working) > 1 else "given",
         ),
-        *_contributors(state, share),
+        *_contributors(state, share, formula),
         *_sum(
             f"{axle} axle",
             state.axles.front_kg if front else state.axles.rear_kg,
@@ -97,19 +97,20 @@ def axle_working(
 
 
 def _contributors(
-    state: State, share: Callable[[Part, float], tuple[float, str]]
+    state: State,
+    share: Callable[[Part, float], float],
+    formula: Callable[[Part, float], str],
 ) -> Iterator[Step]:
-    rows = []
-    for part, ratio in state.parts:
-        kg = mass_of(part) * ratio
-        if kg:
-            value, formula = share(part, kg)
-            rows.append((value, formula, part))
+    rows = [
+        (share(part, kg), kg, part)
+        for part, ratio in state.parts
+        if (kg := mass_of(part) * ratio)
+    ]
     rows.sort(key=lambda row: (-abs(row[0]), row[2].label, row[2].key))
-    for value, formula, part in rows[:SHOWN]:
+    for value, kg, part in rows[:SHOWN]:
         yield Step(
             label=part.label,
-            formula=formula,
+            formula=formula(part, kg),
             value=value,
             unit="kg",
             source=part.source,

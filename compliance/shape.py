@@ -143,7 +143,7 @@ _VEHICLE = Object(
                 "rear_kg": MASS,
                 "fuel_l": VOLUME,
                 "people": PEOPLE,
-                "scale_interval_kg": Number(high=1_000, above=True),
+                "scale_interval_kg": Number(low=0.1, high=1_000),
                 "half_width_kg": MASS,
             },
         ),

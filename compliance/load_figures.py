@@ -1,0 +1,155 @@
+"""The masses of one build as the open record's answer names them."""
+
+from typing import Any
+
+from compliance.findings import verdict
+from compliance.inputs import BuildRecord
+from compliance.laden import USE, Laden, State, Worst
+from compliance.load import axle_share
+from compliance.parts import mass_of
+from compliance.ratings import governing_ratings
+
+
+class LoadFigures:
+    """The masses of one build: scenarios, worst cases, payload, and their ratings."""
+
+    def __init__(self, record: BuildRecord) -> None:
+        self.record = record
+        self.laden = Laden(record)
+        self.ratings = governing_ratings(record)
+        self.scenarios = {scenario.key: scenario for scenario in record.scenarios}
+        self.use = self.laden.state(USE)
+        self.u_total = self.laden.expanded_kg(None)
+        self.u_front = self.laden.expanded_kg("front")
+        self.u_rear = self.laden.expanded_kg("rear")
+        self.u_roof = self.laden.expanded_roof_kg()
+
+    def rows(self) -> dict[str, Any]:
+        """Give everything that is computed of a build's masses."""
+        return {
+            "scenarios": {
+                key: self.scenario_row(key) for key in (*self.scenarios, USE.key)
+            },
+            "worst": self.worst_rows(),
+            "payload_left_kg": self.payload_left_kg(),
+            "items": self.item_rows(),
+        }
+
+    def scenario_row(self, key: str) -> dict[str, Any]:
+        """Give the loads of one scenario; what is not known is left out."""
+        scenario = self.scenarios.get(key, USE)
+        state = self.use if key == USE.key else self.laden.state(scenario)
+        trailer = self.record.trailer
+        left = self.laden.left_kg(state)
+        row: dict[str, Any] = {
+            "total_kg": (state.total_kg, self.u_total),
+            "front_kg": (state.axles and state.axles.front_kg, self.u_front),
+            "rear_kg": (state.axles and state.axles.rear_kg, self.u_rear),
+            "roof_kg": (self.laden.roof(scenario)[0], self.u_roof),
+            "left_kg": (left, None),
+            "right_kg": (
+                None if left is None else (state.total_kg or 0.0) - left,
+                None,
+            ),
+        }
+        if state.hitched and trailer is not None:
+            row["ball_kg"] = (state.ball_kg, None)
+            row["trailer_axle_kg"] = (self.trailer_axle_kg(), None)
+            row["combination_kg"] = (self.combination_kg(state), self.u_total)
+        known: dict[str, Any] = {}
+        for name, (value, expanded) in row.items():
+            if value is not None:
+                known[name] = value
+                if expanded is not None:
+                    known[name.replace("_kg", "_u_kg")] = expanded
+        if state.axle_gaps:
+            known["missing"] = list(state.axle_gaps)
+        return known
+
+    def trailer_axle_kg(self) -> float | None:
+        """Give what the trailer's own wheels carry when hitched. [kg]"""
+        trailer = self.record.trailer
+        if trailer is None or trailer.mass_kg is None or trailer.ball_kg is None:
+            return None
+        return trailer.mass_kg - trailer.ball_kg
+
+    def combination_kg(self, state: State) -> float | None:
+        """Give vehicle and trailer together, the ball load counted once. [kg]"""
+        trailer = self.record.trailer
+        if state.total_kg is None or trailer is None or trailer.mass_kg is None:
+            return None
+        return state.total_kg - (state.ball_kg or 0.0) + trailer.mass_kg
+
+    def payload_left_kg(self) -> float | None:
+        """Give what may still be carried, the lower of GVM and GCM. [kg]"""
+        limit = self.most_kg()[0]
+        if limit is None or self.use.total_kg is None:
+            return None
+        return limit - self.use.total_kg
+
+    def most_kg(self) -> tuple[float | None, str]:
+        """Give the largest total that GVM and GCM allow, and which one governs."""
+        gvm, gcm = self.ratings["gvm_kg"], self.ratings["gcm_kg"]
+        axle = self.trailer_axle_kg()
+        if self.use.hitched and gcm.governs_kg is not None and axle is not None:
+            by_gcm = gcm.governs_kg - axle
+            if gvm.governs_kg is not None and by_gcm < gvm.governs_kg:
+                return by_gcm, "GCM"
+        return gvm.governs_kg, "GVM"
+
+    def item_rows(self) -> dict[str, dict[str, float]]:
+        """Give what each item adds, the parts it takes off subtracted."""
+        rows: dict[str, dict[str, float]] = {}
+        length = self.laden.wheelbase_m
+        unknown: set[str] = set()
+        for part in self.laden.fitted:
+            if part.missing or length is None or (part.mass_kg and part.x_m is None):
+                unknown.add(part.key)
+                continue
+            row = rows.setdefault(part.key, {"front_kg": 0.0, "rear_kg": 0.0})
+            share = axle_share(mass_of(part), part.x_m or 0.0, length)
+            row["front_kg"] += share.front_kg
+            row["rear_kg"] += share.rear_kg
+        return {key: row for key, row in rows.items() if key not in unknown}
+
+    def worst_rows(self) -> dict[str, dict[str, Any]]:
+        """Give the worst case of each load over every state."""
+        roof, gaps = self.laden.roof(USE)
+        trailer = self.record.trailer
+        vehicle = self.laden.worst(None, hitchable=False)
+        combined = vehicle
+        if trailer is not None:
+            combined = Worst(
+                None
+                if vehicle.value_kg is None or trailer.mass_kg is None
+                else vehicle.value_kg + trailer.mass_kg,
+                f"{vehicle.state}, hitched" if vehicle.state else "hitched",
+                vehicle.gaps
+                + (("weigh the trailer",) if trailer.mass_kg is None else ()),
+            )
+        found = {
+            "gvm": (self.laden.worst(None), self.u_total),
+            "front_axle": (self.laden.worst("front"), self.u_front),
+            "rear_axle": (self.laden.worst("rear"), self.u_rear),
+            "gcm": (combined, self.u_total),
+            "roof": (Worst(roof, "tanks on the roof full", gaps), self.u_roof),
+        }
+        return {key: self._worst_row(key, *pair) for key, pair in found.items()}
+
+    def _worst_row(
+        self, key: str, worst: Worst, expanded: float | None
+    ) -> dict[str, Any]:
+        limit = self.ratings[f"{key}_kg"].governs_kg
+        value = worst.value_kg
+        row: dict[str, Any] = {
+            "value_kg": value,
+            "limit_kg": limit,
+            "margin_kg": None if value is None or limit is None else limit - value,
+            "verdict": verdict(value, limit, expanded or 0.0),
+            "state": worst.state,
+        }
+        if expanded is not None:
+            row["value_u_kg"] = expanded
+        if worst.gaps:
+            row["missing"] = list(worst.gaps)
+        return row
