@@ -11,9 +11,8 @@ from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from typing import Any
 
-from compliance.assess import RULESET
-
 from builds.models import BuildJob, Circuit, LineItem
+from compliance.assess import RULESET
 from workshop.models import Vehicle
 
 Record = dict[str, Any]

@@ -14,9 +14,9 @@ from django.db import transaction
 from django.db.models import Model
 
 from builds.models import SUPPLY_ROLES, Package, PackagePart, PartType
-from builds.services.saving import set_fields
 from builds.steps import read_steps, write_steps
 from workshop.models import SHEET_FIELDS, Skill, TypeSheet
+from workshop.saving import set_fields
 
 MAX_ROWS = 5000
 LABOUR_COLUMNS = {f"{skill}_h": skill for skill in Skill.values}

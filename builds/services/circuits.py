@@ -9,7 +9,7 @@ from django.db import transaction
 
 from builds.models import BuildJob, Circuit, LineItem, PartType
 from builds.services.checks import refresh_checks
-from builds.services.saving import free_key, save_clean, set_fields
+from workshop.saving import free_key, save_clean, set_fields
 
 START_FED = {"winch", "snorkel", "brake-controller", "reversing-camera"}
 """Kinds that hang on the vehicle's own supply. Common practice, no source."""

@@ -13,9 +13,9 @@ from builds.models import STAGES, BuildJob, Stage
 from builds.money import totals_of
 from builds.services.checks import refresh_checks
 from builds.services.line_items import require_open
-from builds.services.saving import apply_version, save_clean, set_fields
 from builds.services.stages import blockers
 from workshop.models import Person, Site
+from workshop.saving import apply_version, save_clean, set_fields
 
 
 def _next_number(today: date) -> str:

@@ -19,9 +19,9 @@ from builds.models import (
 )
 from builds.services.checks import refresh_checks
 from builds.services.circuits import circuit_for
-from builds.services.saving import apply_version, free_key, save_clean, set_fields
 from builds.services.tasks import plan_tasks, withdraw_tasks
 from workshop.models import Vehicle
+from workshop.saving import apply_version, free_key, save_clean, set_fields
 
 
 def require_open(build: BuildJob) -> None:

@@ -17,9 +17,9 @@ from django.utils import timezone
 
 from builds.handover import pack_digest, pack_html, render_pdf
 from builds.models import BuildJob, Pack, PackState, Stage
-from builds.services.saving import save_clean
 from builds.services.stages import coverage_gaps
 from workshop.models import Person
+from workshop.saving import save_clean
 
 LEASE = timedelta(minutes=3)
 """A worker that was killed must not leave its pack "being made" for ever."""

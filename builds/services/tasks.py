@@ -22,8 +22,8 @@ from builds.models import (
     TaskEvent,
     TaskStep,
 )
-from builds.services.saving import save_clean
 from workshop.models import Person
+from workshop.saving import save_clean
 
 PLAIN_STEPS = [{"text": "Fit it to the maker's instructions.", "kind": "step"}]
 PLAIN_TESTS = [{"text": "Works as the customer will use it.", "kind": "test"}]

@@ -9,8 +9,8 @@ from django.db import transaction
 from django.db.models import ProtectedError, RestrictedError
 
 from builds.services.checks import recheck_vehicle
-from builds.services.saving import apply_version, free_key, save_clean, set_fields
 from workshop.models import SHEET_FIELDS, Customer, SwitchPosition, TypeSheet, Vehicle
+from workshop.saving import apply_version, free_key, save_clean, set_fields
 
 
 def draft_from_type_sheet(*, type_sheet: TypeSheet) -> dict[str, Any]:

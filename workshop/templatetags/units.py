@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from decimal import ROUND_HALF_UP, Decimal, InvalidOperation
 
 from django import template
@@ -76,3 +77,18 @@ def words(value: str) -> str:
 def anchor(value: str) -> str:
     """Make a finding's key usable as an element id."""
     return str(value).replace(".", "-")
+
+
+@register.filter
+def lookup(mapping: Mapping[str, object], key: str) -> object:
+    """Get a value by a key that is itself a variable; empty when not there."""
+    return mapping.get(key, "")
+
+
+@register.filter
+def figure(value: Number) -> str:
+    """Show a number of working to three decimals, a word as it is."""
+    amount = _decimal(value)
+    if amount is None:
+        return str(value or "–")  # noqa: RUF001
+    return number(value, 0 if abs(amount) >= 1000 else 3 if abs(amount) < 10 else 1)

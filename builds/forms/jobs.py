@@ -1,0 +1,148 @@
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.utils import timezone
+
+from builds.models import BuildJob
+from workshop.forms_fields import plain_numbers
+from workshop.models import TRAILER_BODIES, Person, Vehicle
+
+DATE = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+
+ABOUT = ["title", "customer", "vehicle", "trailer", "jurisdiction", "notes"]
+USE = [
+    "people",
+    "person_kg",
+    "luggage_kg",
+    "luggage_x_mm",
+    "hitched",
+    "trailer_mass_kg",
+    "trailer_ball_kg",
+    "ambient_c",
+    "latitude_deg",
+    "month",
+    "drive_h_per_day",
+    "days",
+]
+BOOKING = ["bay", "booked_in_on", "promised_on", "people_assigned"]
+
+MONTHS = [
+    ("", "not said"),
+    *enumerate(
+        [
+            "January",
+            "February",
+            "March",
+            "April",
+            "May",
+            "June",
+            "July",
+            "August",
+            "September",
+            "October",
+            "November",
+            "December",
+        ],
+        start=1,
+    ),
+]
+
+UNITS = {
+    "person_kg": "kg",
+    "luggage_kg": "kg",
+    "luggage_x_mm": "mm",
+    "trailer_mass_kg": "kg",
+    "trailer_ball_kg": "kg",
+    "ambient_c": "°C",
+    "latitude_deg": "°",
+    "drive_h_per_day": "h",
+}
+
+
+class BuildForm(forms.ModelForm):
+    version = forms.IntegerField(widget=forms.HiddenInput, required=False)
+    units = UNITS
+
+    class Meta:
+        model = BuildJob
+        fields = [*ABOUT, *USE, *BOOKING]
+        formfield_callback = plain_numbers
+        widgets = {
+            "notes": forms.Textarea(attrs={"rows": 3}),
+            "booked_in_on": DATE,
+            "promised_on": DATE,
+            "month": forms.Select(choices=MONTHS),
+            "people_assigned": forms.CheckboxSelectMultiple,
+        }
+        labels = {
+            "person_kg": "One person weighs",
+            "people": "People aboard",
+            "luggage_kg": "Luggage",
+            "luggage_x_mm": "Luggage, forward of the front axle",
+            "trailer_mass_kg": "Trailer mass, loaded",
+            "trailer_ball_kg": "Ball mass, loaded",
+            "ambient_c": "Air temperature on the trip",
+            "latitude_deg": "Latitude",
+            "drive_h_per_day": "Driving a day",
+            "days": "Days away from mains",
+            "booked_in_on": "Booked in on",
+            "promised_on": "Promised for",
+            "people_assigned": "Who works on it",
+        }
+        help_texts = {
+            "luggage_x_mm": "Negative behind the front axle: -3000 is 3 m behind it.",
+            "trailer_mass_kg": "As it goes on the road, with what is fitted to it here.",
+            "latitude_deg": "South is negative: -27 for southern Queensland.",
+            "ambient_c": "It decides how long a fridge runs.",
+        }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        vehicles = Vehicle.objects.select_related("customer")
+        towed = vehicles.filter(body_type__in=TRAILER_BODIES)
+        self.fields["vehicle"].queryset = vehicles.exclude(body_type__in=TRAILER_BODIES)  # type: ignore[attr-defined]
+        self.fields["trailer"].queryset = towed  # type: ignore[attr-defined]
+        self.fields["people_assigned"].queryset = Person.objects.filter(  # type: ignore[attr-defined]
+            is_active=True
+        ).exclude(role="")
+        if self.instance.pk is not None:
+            self.initial["version"] = self.instance.version
+
+    def clean(self) -> dict[str, Any]:
+        found: dict[str, Any] = super().clean() or {}
+        vehicle, customer = found.get("vehicle"), found.get("customer")
+        if vehicle and customer and vehicle.customer_id != customer.pk:
+            self.add_error(
+                "vehicle", f"{vehicle} belongs to {vehicle.customer}, not {customer}."
+            )
+        return found
+
+    def section(self, names: list[str]) -> list[forms.BoundField]:
+        return [self[name] for name in names]
+
+    @property
+    def about(self) -> list[forms.BoundField]:
+        return self.section(ABOUT)
+
+    @property
+    def use(self) -> list[forms.BoundField]:
+        return self.section(USE)
+
+    @property
+    def booking(self) -> list[forms.BoundField]:
+        return self.section(BOOKING)
+
+    def values(self) -> dict[str, Any]:
+        """Give what the service takes, without the page's own fields."""
+        return {n: v for n, v in self.cleaned_data.items() if n != "version"}
+
+
+class ApprovalForm(forms.Form):
+    approved_by = forms.CharField(max_length=120, label="Approved by")
+    approved_on = forms.DateField(widget=DATE, label="On", initial=timezone.localdate)
+
+
+class HandoverForm(forms.Form):
+    handed_over_to = forms.CharField(max_length=120, label="Taken over by")

@@ -1,0 +1,84 @@
+"""Number fields that say what is wrong the way a person at the counter would."""
+
+from __future__ import annotations
+
+import re
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+TYPED_UNIT = re.compile(r"^[-+]?[\d.,]+\s*[^\d\s.,eE+-].*$")
+EXPONENT = re.compile(r"^[-+]?[\d.,]+[eE][-+]?\d+$")
+
+
+def refuse_odd_number(text: str) -> None:
+    """Raise ValidationError for what a number field gets instead of a number."""
+    if "," in text:
+        hint = text.replace(",", ".", 1)
+        raise ValidationError(
+            f"Use a point for decimals: {hint[:20]}"
+            if text.count(",") == 1
+            else "Use a point for decimals and no marks for thousands."
+        )
+    if EXPONENT.match(text):
+        raise ValidationError("Write the number out in full, without an exponent.")
+    if TYPED_UNIT.match(text):
+        raise ValidationError(
+            "Enter the number only; the unit stands beside the field."
+        )
+
+
+class PlainDecimalField(forms.DecimalField):
+    widget = forms.TextInput
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        kwargs.setdefault("widget", forms.TextInput(attrs={"inputmode": "decimal"}))
+        super().__init__(*args, **kwargs)
+        self.error_messages["invalid"] = "Enter a number, such as 12.5."
+        self.error_messages["max_digits"] = "This has too many figures. Check the unit."
+
+    def to_python(self, value: Any) -> Decimal | None:
+        if isinstance(value, str):
+            value = value.strip()
+            refuse_odd_number(value)
+        return super().to_python(value)
+
+
+class PlainIntegerField(forms.IntegerField):
+    widget = forms.TextInput
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        kwargs.setdefault("widget", forms.TextInput(attrs={"inputmode": "numeric"}))
+        super().__init__(*args, **kwargs)
+        self.error_messages["invalid"] = "Enter a whole number."
+
+    def to_python(self, value: Any) -> int | None:
+        if isinstance(value, str):
+            value = value.strip()
+            refuse_odd_number(value)
+            if len(value) > 12:
+                raise ValidationError("This has too many figures. Check the unit.")
+        return super().to_python(value)
+
+
+def plain_numbers(db_field: Any, **kwargs: Any) -> forms.Field | None:
+    """Give a ModelForm our number fields for the model's own (formfield_callback)."""
+    kind = db_field.get_internal_type()
+    if db_field.choices:
+        return db_field.formfield(**kwargs)
+    if kind == "DecimalField":
+        return db_field.formfield(form_class=PlainDecimalField, **kwargs)
+    if kind in ("IntegerField", "PositiveIntegerField", "PositiveSmallIntegerField"):
+        return db_field.formfield(form_class=PlainIntegerField, **kwargs)
+    return db_field.formfield(**kwargs)
+
+
+def put_errors(form: forms.BaseForm, error: ValidationError) -> None:
+    """Put what a service refused at the fields it speaks of, the rest at the top."""
+    if hasattr(error, "error_dict"):
+        for name, errors in error.error_dict.items():
+            form.add_error(name if name in form.fields else None, errors)
+    else:
+        form.add_error(None, error)

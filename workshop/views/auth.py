@@ -1,0 +1,28 @@
+from __future__ import annotations
+
+from django.contrib.auth.decorators import login_not_required
+from django.contrib.auth.views import LoginView, LogoutView
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.utils.http import url_has_allowed_host_and_scheme
+from django.views.decorators.http import require_POST
+
+sign_in = LoginView.as_view(
+    template_name="workshop/sign_in.html", redirect_authenticated_user=True
+)
+sign_out = LogoutView.as_view()
+
+
+@require_POST
+@login_not_required
+def contrast(request: HttpRequest) -> HttpResponse:
+    """Remember high or normal contrast on this screen; anyone may."""
+    back = request.POST.get("next", "/")
+    if not url_has_allowed_host_and_scheme(back, allowed_hosts={request.get_host()}):
+        back = "/"
+    response = redirect(back)
+    chosen = "high" if request.POST.get("contrast") == "high" else "normal"
+    response.set_cookie(
+        "contrast", chosen, max_age=365 * 86400, samesite="Lax", httponly=False
+    )
+    return response
