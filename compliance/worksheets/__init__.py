@@ -9,7 +9,7 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
-from compliance.worksheets import load
+from compliance.worksheets import load, towing, weighing
 from compliance.worksheets.fields import (
     Field,
     Inputs,
@@ -21,7 +21,9 @@ from compliance.worksheets.fields import (
 
 __all__ = ["WORKSHEETS", "Field", "Inputs", "Worksheet", "WorksheetError", "run"]
 
-WORKSHEETS: dict[str, Worksheet] = {sheet.name: sheet for sheet in (*load.SHEETS,)}
+WORKSHEETS: dict[str, Worksheet] = {
+    sheet.name: sheet for sheet in (*load.SHEETS, *towing.SHEETS, *weighing.SHEETS)
+}
 
 
 def run(name: str, inputs: Mapping[str, Any]) -> dict[str, Any]:
