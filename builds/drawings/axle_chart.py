@@ -112,7 +112,7 @@ def _span(values: Sequence[float]) -> tuple[float, float]:
 
 
 def _step(span: float) -> float:
-    rough = span / 6
+    rough = span / 8
     power = 10.0 ** floor(log10(rough))
     return next(m * power for m in (1, 2, 5, 10) if m * power >= rough * 0.999)
 
@@ -192,7 +192,7 @@ def _limit_lines(scale: _Scale, limits: ChartLimits) -> str:
         _, y = scale.at(scale.x0, limits.rear_axle_kg)
         parts.append(line((_LEFT, y), (_RIGHT, y), **strong))
         name = f"rear limit {limits.rear_axle_kg:.0f} kg"
-        parts.append(_boxed(name, _LEFT + 8, y - 6))
+        parts.append(_boxed(name, _RIGHT - 4, y - 7, anchor="end"))
     if limits.gvm_kg is not None:
         parts.append(_gvm_line(scale, limits.gvm_kg))
     return "".join(parts)
@@ -205,8 +205,8 @@ def _gvm_line(scale: _Scale, gvm: float) -> str:
         return ""
     a, b = scale.at(first, gvm - first), scale.at(last, gvm - last)
     drawn = line(a, b, stroke=INK, stroke_width=2.0, stroke_dasharray="9 5")
-    x, y = b[0] - 6, min(b[1] - 10, _BOTTOM - 10)
-    return drawn + _boxed(f"GVM {gvm:.0f} kg", x, y, anchor="end")
+    # Beside the upper end, on the side that is over.
+    return drawn + _boxed(f"GVM {gvm:.0f} kg", a[0] + 12, max(a[1] - 6, _TOP + 14))
 
 
 def _boxed(words: str, x: float, y: float, anchor: str = "start") -> str:
@@ -239,15 +239,8 @@ def _point(scale: _Scale, index: int, point: ChartPoint) -> str:
             )
         )
     parts.append(circle((x, y), 3.2, fill=INK, stroke=WHITE, stroke_width=1.0))
-    parts.append(
-        label(
-            _letter(index),
-            x + 7,
-            y - 5,
-            13,
-            font_weight=700,
-        )
-    )
+    slip = element("rect", x=x + 5, y=y - 17, width=11.0, height=14.0, rx=2, fill=WHITE)
+    parts.append(slip + label(_letter(index), x + 7, y - 5, 13, font_weight=700))
     return "".join(parts)
 
 

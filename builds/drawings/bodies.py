@@ -25,9 +25,9 @@ def _hull(pen: Pen, shape: VehicleShape) -> None:
     half, nose, tail = shape.width_mm / 2, shape.nose_mm, shape.tail_mm
     reach = min(shape.front_overhang_mm, 900.0)
     profile = [
-        (nose, 0.50 * half),
-        (nose - 0.05 * reach, 0.80 * half),
-        (nose - 0.38 * reach, 0.96 * half),
+        (nose, 0.44 * half),
+        (nose - 0.08 * reach, 0.78 * half),
+        (nose - 0.44 * reach, 0.96 * half),
         (-0.35 * shape.wheelbase_mm, half),
         (tail + 260, half),
         (tail, 0.95 * half),
@@ -163,9 +163,9 @@ def _hull_of_cab(pen: Pen, shape: VehicleShape, back: float) -> None:
     half, nose = shape.width_mm / 2, shape.nose_mm
     reach = min(shape.front_overhang_mm, 900.0)
     profile = [
-        (nose, 0.50 * half),
-        (nose - 0.05 * reach, 0.80 * half),
-        (nose - 0.38 * reach, 0.95 * half),
+        (nose, 0.44 * half),
+        (nose - 0.08 * reach, 0.78 * half),
+        (nose - 0.44 * reach, 0.95 * half),
         (back, 0.97 * half),
     ]
     mirrored = [(x, -y) for x, y in reversed(profile)]

@@ -20,8 +20,8 @@ from builds.drawings.svg import (
     wrap,
 )
 
-WIDTH = 760.0
-_CELL = (104.0, 88.0)
+WIDTH = 820.0
+_CELL = (96.0, 96.0)
 _GAP = 10.0
 _HEAD = 26.0
 _MOST_ACROSS = 6
@@ -231,7 +231,7 @@ def _draw_place(place: Place, x: float, y: float) -> str:
     )
     middle = x + width / 2
     if blank:
-        words = label("blank", middle, y + 39, 12, text_anchor="middle", fill=SOFT)
+        words = label("blank", middle, y + 43, 12, text_anchor="middle", fill=SOFT)
         return face + words + where
     rocker = element(
         "rect", x=x + 4, y=y + 4, width=width - 8, height=21, rx=4, fill=WASH
@@ -239,7 +239,7 @@ def _draw_place(place: Place, x: float, y: float) -> str:
     dash = line((x + width - 17, y + 11), (x + width - 17, y + 18), stroke=INK)
     edge = line((x + 4, y + 26), (x + width - 4, y + 26), stroke=FAINT)
     rows = wrap(place.legend or "", width - 8, 12, 3)
-    first = y + 47 - 6.5 * (len(rows) - 1) + 1
+    first = y + 56.5 - 6.5 * (len(rows) - 1)
     words = "".join(
         label(row, middle, first + 13 * i, 12, text_anchor="middle", font_weight=600)
         for i, row in enumerate(rows)

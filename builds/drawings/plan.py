@@ -67,9 +67,6 @@ class Mark:
 class _Layout:
     pen: Pen
     places: list[Point]
-    body_top: float
-    body_bottom: float
-    body_right: float
     bottom: float
 
 
@@ -144,7 +141,7 @@ def _lay_out(vehicle: VehicleShape, count: int, towing: bool) -> _Layout:
         edge = inset + RADIUS + _AIR
         nose = vehicle.coupling_mm if vehicle.is_trailer else vehicle.nose_mm
         across = WIDTH - 2 * edge - (_TOWED if towing else 0.0)
-        length = nose - vehicle.tail_mm
+        length = nose - vehicle.end_mm
         scale = min(across / length, 0.42 * across / vehicle.width_mm)
         body = max(vehicle.width_mm * scale, _MIN_BODY)
         right, bottom = WIDTH - inset, 2 * edge + body - inset
@@ -158,10 +155,7 @@ def _lay_out(vehicle: VehicleShape, count: int, towing: bool) -> _Layout:
     start = edge + (across - length * scale) / 2
     middle = edge + body / 2
     pen = Pen(scale, (start + nose * scale, middle))
-    half = vehicle.width_mm * scale / 2
-    tail = pen.at(vehicle.tail_mm, 0)[0]
-    end = 2 * edge + body
-    return _Layout(pen, places, middle - half, middle + half, tail, end)
+    return _Layout(pen, places, 2 * edge + body)
 
 
 def _trailer_stub(layout: _Layout, vehicle: VehicleShape) -> None:
@@ -186,7 +180,8 @@ def _zone_layer(
     if towing:
         half = 0.8 * vehicle.width_mm / 2
         tail = vehicle.tail_mm
-        boxes["trailer"] = [(tail - 250, tail - _TOWED / pen.scale, -half, half)]
+        behind = tail - _TOWED / pen.scale
+        boxes["trailer"] = [(behind + 240, behind, -half, half)]
     parts = []
     for zone, name in ZONE_NAMES.items():
         if zone not in boxes:
@@ -215,11 +210,12 @@ def _zone_name(
 ) -> str:
     front, back, right, left = boxes[0]
     # Most things stand on the centre line; the name keeps clear of it.
-    beside = 0.0 if zone in (*_SIDES, "wheels") else 0.24 * abs(left - right)
-    x, y = pen.at((front + back) / 2, (right + left) / 2 + beside)
+    beside = 0.0 if zone in (*_SIDES, "wheels") else 0.19 * abs(left - right)
+    along = 0.25 if zone in _SIDES else 0.5
+    x, y = pen.at(front + along * (back - front), (right + left) / 2 + beside)
     across, down = abs(front - back) * pen.scale, abs(left - right) * pen.scale
     name = clip(ZONE_NAMES[zone], max(across, down), 11)
-    turned = across < 64 and down > across
+    turned = 6.2 * len(name) > across and down > across
     return label(
         name,
         x,
@@ -243,6 +239,8 @@ def _spot(pen: Pen, vehicle: VehicleShape, mark: Mark) -> Point:
 
 
 def _mark_layer(layout: _Layout, vehicle: VehicleShape, marks: Sequence[Mark]) -> str:
+    if not marks:
+        return ""
     spots = [_spot(layout.pen, vehicle, mark) for mark in marks]
     chosen = [layout.places[i] for i in assign(spots, layout.places)]
     leaders, dots, balloons = [], [], []
@@ -301,7 +299,7 @@ def _list_layer(marks: Sequence[Mark], top: float) -> tuple[str, float]:
         here = [m for m in marks if m.zone == zone]
         if not here:
             continue
-        name = clip(ZONE_NAMES.get(zone, zone), 110, 12)
+        name = clip(ZONE_NAMES.get(zone, zone), 120, 12)
         if x > 20 and x + 112 + PITCH * min(len(here), 3) > WIDTH:
             x, y = 20.0, y + PITCH + 4
         parts.append(label(name, x, y + 4, 12))

@@ -64,6 +64,12 @@ class VehicleShape:
         return max(reach, self.nose_mm + 1100.0)
 
     @property
+    def end_mm(self) -> float:
+        """How far back the drawing reaches: ramps and spare wheel stand out."""
+        out = {"plant-trailer": 680.0, "camper-trailer": 260.0, "caravan": 140.0}
+        return self.tail_mm - out.get(self.body_type, 0.0)
+
+    @property
     def axles_mm(self) -> tuple[float, ...]:
         return (0.0,) if self.is_trailer else (0.0, -self.wheelbase_mm)
 
@@ -128,19 +134,22 @@ def zone_boxes(shape: VehicleShape) -> dict[str, tuple[float, float, float, floa
     if shape.is_trailer:
         length = nose - tail
         ahead, behind = nose - 0.12 * length, tail + 0.14 * length
-        middle = (ahead + behind) / 2
-        inside = "cargo" if shape.body_type == "plant-trailer" else "cabin"
+        under = behind + 0.12 * length
         boxes = {
             "front": (shape.coupling_mm, nose, -side, side),
-            "cargo": (nose, ahead, -side, side),
-            inside: (ahead, middle, -side, side),
-            "roof": (middle, behind + 0.1 * length, -side, side),
-            "underneath": (behind + 0.1 * length, behind, -side, side),
-            "left-side": (nose, tail, side, half),
-            "right-side": (nose, tail, -half, -side),
+            "underneath": (under, behind, -side, side),
+            "left-side": (nose, under, side, half),
+            "right-side": (nose, under, -half, -side),
             "rear": (behind, tail, -side, side),
         }
-        return boxes
+        if shape.body_type == "plant-trailer":
+            return boxes | {"cargo": (nose, under, -side, side)}
+        middle = (ahead + under) / 2
+        return boxes | {
+            "cargo": (nose, ahead, -side, side),
+            "cabin": (ahead, middle, -side, side),
+            "roof": (middle, under, -side, side),
+        }
     foot_share, top_share, back_share = CABS[shape.body_type]
     foot = -foot_share * shape.wheelbase_mm
     top = -top_share * shape.wheelbase_mm
