@@ -134,12 +134,12 @@ def ledger(
         Figure(
             "switches",
             "Switch places left",
-            float(len(switching["spare"])),
-            f"of {len(switching['spare']) + len(switching['used'])}",
+            float(switching["spare"]),
+            f"of {switching['spare'] + switching['used']}",
             0,
             "unknown" if pending else "within",
             "#switches",
-            float(len(after["switching"]["spare"])) if after else None,
+            float(after["switching"]["spare"]) if after else None,
             shown,
         ),
         Figure(

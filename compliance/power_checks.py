@@ -81,6 +81,7 @@ def check_power(record: BuildRecord) -> tuple[dict[str, Any], list[Finding]]:
         judged = list(_circuit_findings(tree, at))
         findings += judged
         circuits[key] = _circuit_answer(at, judged)
+    findings += _interrupt(tree)
     findings += _unfed(tree)
     day, soc, energy = _energy(tree)
     findings += energy
@@ -136,7 +137,6 @@ def _circuit_findings(tree: SupplyTree, at: AtCircuit) -> Iterator[Finding]:
     yield from _drop(tree, at)
     yield from _fuse(at)
     yield from _reach(at)
-    yield from _interrupt(at)
 
 
 def _finding(
@@ -401,35 +401,64 @@ def _reach(at: AtCircuit) -> Iterator[Finding]:
     )
 
 
-def _interrupt(at: AtCircuit) -> Iterator[Finding]:
-    circuit = at.circuit
+def _interrupt(tree: SupplyTree) -> Iterator[Finding]:
+    """Hold the fuses of each battery against its short-circuit current, in one go."""
     ratings = table("fuses")["interrupt"]["value"]
-    if at.fault_a is None or circuit.fuse_a is None or circuit.fuse_kind not in ratings:
-        return
-    limit = float(ratings[circuit.fuse_kind])
-    outcome = verdict(at.fault_a, limit)
-    name = _name(circuit)
-    sentence = (
-        f"{name}: a short behind the battery gives about {at.fault_a:.0f} A; "
-        f"a {circuit.fuse_kind} fuse breaks {limit:.0f} A."
-    )
-    fix = None
+    for root in dict.fromkeys(tree.roots.values()):
+        judged = [
+            (at, float(ratings[at.circuit.fuse_kind or ""]))
+            for at in tree.solved.values()
+            if at.root == root
+            and at.fault_a is not None
+            and at.circuit.fuse_a is not None
+            and at.circuit.fuse_kind in ratings
+        ]
+        if judged:
+            yield _interrupt_of(tree, root, judged)
+
+
+def _interrupt_of(
+    tree: SupplyTree, root: str, judged: list[tuple[AtCircuit, float]]
+) -> Finding:
+    worst, limit = max(judged, key=lambda pair: (pair[0].fault_a or 0) / pair[1])
+    fault = worst.fault_a or 0.0
+    weak = [at for at, breaks in judged if (at.fault_a or 0) > breaks]
+    item = tree.items.get(root)
+    name = item.label if item else "Start battery"
+    outcome = verdict(fault, limit)
     if outcome == "over":
-        kinds = sorted((v, k) for k, v in ratings.items() if v >= at.fault_a)
-        fix = f"Fit a {kinds[0][1]} fuse there." if kinds else None
         # The resistance of cells and joints is a planning figure.
         outcome = "not proven"
-        sentence += " Ask for the battery's own figure." if not fix else f" {fix}"
-    yield _finding(
+        names = ", ".join(_name(at.circuit) for at in weak)
+        sentence = (
+            f"{name}: a short may give {fault:.0f} A where a fuse breaks only "
+            f"{limit:.0f} A ({names}). Ask for the battery's own short-circuit "
+            "figure, or put these behind a fuse that breaks it."
+        )
+    else:
+        sentence = (
+            f"{name}: a short gives up to {fault:.0f} A; every fuse on it breaks that."
+        )
+    return _finding(
         "circuit-interrupt",
-        circuit.key,
+        root,
         outcome,
         sentence,
-        value=at.fault_a,
+        value=fault,
         limit=limit,
         unit="A",
         source=citation("fuses"),
-        would_clear=fix,
+        working=tuple(
+            Step(
+                label=_name(at.circuit),
+                formula=f"{breaks:.0f} A {at.circuit.fuse_kind} against V / R to the fuse",
+                value=at.fault_a or 0.0,
+                unit="A",
+                source=citation("energy"),
+                mark=mark("energy"),
+            )
+            for at, breaks in judged
+        ),
     )
 
 

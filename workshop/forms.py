@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from typing import Any
+
 from django import forms
 
 from workshop.forms_fields import PlainDecimalField, plain_numbers
@@ -17,7 +19,7 @@ class CustomerForm(forms.ModelForm):
             "notes": forms.Textarea(attrs={"rows": 3}),
         }
 
-    def __init__(self, *args: object, **kwargs: object) -> None:
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         if self.instance.pk is not None:
             self.initial["version"] = self.instance.version
@@ -44,7 +46,7 @@ class SiteForm(forms.ModelForm):
 class RatesForm(forms.Form):
     """One field for each skill: what an hour costs the customer before tax."""
 
-    def __init__(self, *args: object, **kwargs: object) -> None:
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         for skill, label in Skill.choices:
             self.fields[skill] = PlainDecimalField(

@@ -39,7 +39,7 @@ class PlainDecimalField(forms.DecimalField):
         self.error_messages["invalid"] = "Enter a number, such as 12.5."
         self.error_messages["max_digits"] = "This has too many figures. Check the unit."
 
-    def to_python(self, value: Any) -> Decimal | None:
+    def to_python(self, value: Any) -> Decimal | None:  # type: ignore[override]
         if isinstance(value, str):
             value = value.strip()
             refuse_odd_number(value)
@@ -66,13 +66,13 @@ class PlainIntegerField(forms.IntegerField):
 def plain_numbers(db_field: Any, **kwargs: Any) -> forms.Field | None:
     """Give a ModelForm our number fields for the model's own (formfield_callback)."""
     kind = db_field.get_internal_type()
-    if db_field.choices:
-        return db_field.formfield(**kwargs)
-    if kind == "DecimalField":
-        return db_field.formfield(form_class=PlainDecimalField, **kwargs)
-    if kind in ("IntegerField", "PositiveIntegerField", "PositiveSmallIntegerField"):
-        return db_field.formfield(form_class=PlainIntegerField, **kwargs)
-    return db_field.formfield(**kwargs)
+    if not db_field.choices:
+        if kind == "DecimalField":
+            kwargs["form_class"] = PlainDecimalField
+        elif "Integer" in kind:
+            kwargs["form_class"] = PlainIntegerField
+    found: forms.Field | None = db_field.formfield(**kwargs)
+    return found
 
 
 def put_errors(form: forms.BaseForm, error: ValidationError) -> None:

@@ -212,7 +212,7 @@ class AddPartForm(forms.Form):
         min_value=1, max_value=99, initial=1, label="How many"
     )
     supplied_by = forms.ChoiceField(
-        choices=LineItem._meta.get_field("supplied_by").choices,
+        choices=[("workshop", "The workshop"), ("customer", "The customer")],
         initial="workshop",
         label="Supplied by",
     )

@@ -11,7 +11,20 @@ from builds.models import BuildJob, Circuit, LineItem, PartType
 from builds.services.checks import refresh_checks
 from workshop.saving import free_key, save_clean, set_fields
 
-START_FED = {"winch", "snorkel", "brake-controller", "reversing-camera"}
+START_FED = {
+    "air-control",
+    "brake-controller",
+    "dash-camera",
+    "driving-lamps",
+    "light-bar",
+    "light-bar-roof",
+    "powered-steps",
+    "reversing-alarm",
+    "reversing-camera",
+    "reversing-lamps",
+    "trailer-wiring",
+    "winch",
+}
 """Kinds that hang on the vehicle's own supply. Common practice, no source."""
 
 
@@ -21,58 +34,87 @@ def _free_circuit_key(build: BuildJob, label: str) -> str:
     return free_key(label, taken, "circuit")
 
 
+def main_feed_for(*, item: LineItem, part: PartType) -> Circuit | None:
+    """Make the fused main feed a battery from the catalogue brings with it."""
+    if item.supply_role != "battery" or part.fuse_a is None:
+        return None
+    circuit = _draft(item, part, label=f"Main feed, {item.label}")
+    circuit.fed_by_item = item
+    circuit.fuse_place = "at the battery"
+    circuit.fuse_to_source_mm = 150
+    circuit.key = _free_circuit_key(item.build, circuit.label)
+    return save_clean(circuit)
+
+
 def circuit_for(*, item: LineItem, part: PartType) -> Circuit | None:
     """Make the protected supply a catalogue part needs, from where one would feed it.
 
-    A charger that is fed by the vehicle and a winch hang on the start battery; a
-    board hangs on the aux battery; everything else on the board, else on the
-    battery. Without an aux battery there is nothing to feed it from yet, and the
-    checks say so.
+    What the engine bay or the driving of the vehicle needs hangs on the start
+    battery, as does the input of a DC-DC charger; the rest hangs on a distribution
+    board, else on the aux battery's main feed. Without an aux battery there is
+    nothing to feed it from yet, and the checks say so.
     """
-    build = item.build
     role = item.supply_role
     if not (item.load_kind or role in ("charger", "board")):
         return None
     if role == "charger" and item.supply.get("kind") != "dc-dc":
         return None
-    circuit = Circuit(
-        build=build,
-        label=item.label[:80],
+    circuit = _draft(item, part, label=item.label)
+    from_start = (
+        role == "charger"
+        or part.kind in START_FED
+        or item.zone in ("front", "under-bonnet")
+    )
+    if from_start:
+        circuit.fed_by_start_battery = True
+        circuit.fuse_place = "at the start battery"
+        circuit.fuse_to_source_mm = 150
+    elif not _feed_from_aux(circuit, item.build, role):
+        return None
+    circuit.key = _free_circuit_key(item.build, item.label)
+    return save_clean(circuit)
+
+
+def _draft(item: LineItem, part: PartType, *, label: str) -> Circuit:
+    return Circuit(
+        build=item.build,
+        label=label[:80],
         fuse_a=part.fuse_a,
         fuse_kind=part.fuse_kind,
         area_mm2=part.area_mm2,
         run_m=part.run_m,
         engine_space=item.zone in ("under-bonnet", "front"),
     )
-    if role == "charger" or part.kind in START_FED:
-        circuit.fed_by_start_battery = True
-        circuit.fuse_place = "at the start battery"
-        circuit.fuse_to_source_mm = 150
-    elif not _feed_from_aux(circuit, build, role):
-        return None
-    circuit.key = _free_circuit_key(build, item.label)
-    return save_clean(circuit)
 
 
 def _feed_from_aux(circuit: Circuit, build: BuildJob, role: str) -> bool:
-    items = list(build.items.select_related("circuit"))
     if role != "board":
-        boards = [i for i in items if i.supply_role == "board" and i.circuit]
-        if boards:
-            circuit.fed_by_circuit = boards[0].circuit
-            circuit.fuse_place = f"on {boards[0].label}"[:80]
-            circuit.fuse_to_source_mm = 0
-            return True
-    batteries = [i for i in items if i.supply_role == "battery"]
+        for item in build.items.select_related("circuit").exclude(circuit=None):
+            if item.supply_role == "board" and item.zone != "under-bonnet":
+                circuit.fed_by_circuit = item.circuit
+                circuit.fuse_place = f"on {item.label}"[:80]
+                circuit.fuse_to_source_mm = 0
+                return True
+    batteries = [i for i in build.items.all() if i.supply_role == "battery"]
     if not batteries:
         return False
-    circuit.fed_by_item = batteries[0]
-    circuit.fuse_place = f"at {batteries[0].label}"[:80]
+    feed = batteries[0].fed_circuits.order_by("pk").first()
+    if feed is not None:
+        circuit.fed_by_circuit = feed
+    else:
+        circuit.fed_by_item = batteries[0]
+    circuit.fuse_place = f"beside {batteries[0].label}"[:80]
     circuit.fuse_to_source_mm = 150
     return True
 
 
 def _check(circuit: Circuit) -> None:
+    if not (
+        circuit.fed_by_start_battery
+        or circuit.fed_by_item_id
+        or circuit.fed_by_circuit_id
+    ):
+        raise ValidationError("Choose what feeds this circuit.")
     source = circuit.fed_by_circuit
     seen = {circuit.pk}
     while source is not None:

@@ -18,7 +18,7 @@ from builds.models import (
     SwitchKind,
 )
 from builds.services.checks import refresh_checks
-from builds.services.circuits import circuit_for
+from builds.services.circuits import circuit_for, main_feed_for
 from builds.services.tasks import plan_tasks, withdraw_tasks
 from workshop.models import Vehicle
 from workshop.saving import apply_version, free_key, save_clean, set_fields
@@ -162,6 +162,7 @@ def add_part(
     if item.circuit is None:
         item.circuit = circuit_for(item=item, part=part)
     _save(item)
+    main_feed_for(item=item, part=part)
     plan_tasks(item=item)
     if check:
         refresh_checks(build=build)

@@ -32,7 +32,8 @@ PLAIN_TESTS = [{"text": "Works as the customer will use it.", "kind": "test"}]
 def _main_skill(item: LineItem) -> str:
     if not item.labour:
         return ""
-    return max(item.labour, key=lambda skill: float(item.labour[skill]))
+    skill: str = max(item.labour, key=lambda name: float(item.labour[name]))
+    return skill
 
 
 def plan_tasks(*, item: LineItem) -> None:

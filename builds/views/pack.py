@@ -1,6 +1,6 @@
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, cast
 
 from django.core.exceptions import ValidationError
 from django.http import FileResponse, Http404, HttpResponse
@@ -62,7 +62,7 @@ def pack_status(request: StaffRequest, pack_id: int) -> HttpResponse:
 
 @require_safe
 @office
-def pack_file(request: StaffRequest, pack_id: int) -> HttpResponse | FileResponse:
+def pack_file(request: StaffRequest, pack_id: int) -> HttpResponse:
     pack = get_object_or_404(
         Pack.objects.select_related("build"), pk=pack_id, state=PackState.READY
     )
@@ -70,8 +70,9 @@ def pack_file(request: StaffRequest, pack_id: int) -> HttpResponse | FileRespons
     if not path.exists():
         raise Http404("The file of this pack is no longer on this machine.")
     kind = "final" if pack.final else "draft"
-    return FileResponse(
+    response = FileResponse(
         path.open("rb"),
         content_type="application/pdf",
         filename=f"{pack.build.number}-{kind}-{pack.revision}.pdf",
     )
+    return cast(HttpResponse, response)
