@@ -128,6 +128,6 @@ def held_against(value: float, limit: float, unit: str, expanded: float = 0.0) -
     if judged == "not proven":
         end += ", not proven within its tolerance; measure it"
     elif most == shown:
-        end = "exactly at the limit"
+        end = "at the limit"
     start = f"{shown:,.{places}f} {unit}{between}"
     return f"{start} against {most:,.{places}f} {unit}: {end}."
