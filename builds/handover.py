@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -91,7 +92,13 @@ def vehicle_shape(vehicle: Vehicle) -> VehicleShape:
     )
 
 
-def plan_marks(items: list[LineItem], *, linked: bool = False) -> list[Mark]:
+def plan_marks(
+    items: list[LineItem],
+    *,
+    hrefs: Mapping[int | None, str] | None = None,
+    done: Mapping[int | None, bool] | None = None,
+) -> list[Mark]:
+    """Number the items for the drawing; the same numbers as in every list."""
     return [
         Mark(
             number=number,
@@ -99,7 +106,8 @@ def plan_marks(items: list[LineItem], *, linked: bool = False) -> list[Mark]:
             x_mm=item.x_mm,
             y_mm=item.y_mm,
             zone=item.zone,
-            href=f"#item-{item.pk}" if linked else None,
+            href=hrefs.get(item.pk) if hrefs else None,
+            done=done.get(item.pk) if done else None,
         )
         for number, item in enumerate(items, start=1)
     ]

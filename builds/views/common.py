@@ -115,7 +115,10 @@ def build_context(
         "previous_stage": previous_stage(build),
         "blockers": blockers(build=build, to=upcoming, by=person) if upcoming else [],
         "plan": mark_safe(  # noqa: S308 - the drawing escapes every text it holds
-            plan_view(vehicle_shape(build.vehicle), plan_marks(items, linked=True))
+            plan_view(
+                vehicle_shape(build.vehicle),
+                plan_marks(items, hrefs={i.pk: f"#item-{i.pk}" for i in items}),
+            )
         ),
         "add_part": forms.get("add_part") or AddPartForm(),
         "add_package": forms.get("add_package") or AddPackageForm(),
