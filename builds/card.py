@@ -21,6 +21,10 @@ from builds.models import (
 from compliance.inputs import ZONES
 
 
+def _figure(value: Decimal) -> str:
+    return f"{value.normalize():f}".replace("-", "−")  # noqa: RUF001 - true minus
+
+
 @dataclass(slots=True)
 class StepState:
     step: TaskStep
@@ -28,6 +32,17 @@ class StepState:
     by: str = ""
     at: datetime | None = None
     value: Decimal | None = None
+    event_pk: int = 0
+
+    @property
+    def limits(self) -> str:
+        """The reading's limits in words, with the unit; empty where none are given."""
+        low, high, unit = self.step.low, self.step.high, self.step.unit
+        if low is not None and high is not None:
+            return f"{_figure(low)} to {_figure(high)} {unit}".strip()
+        if low is not None:
+            return f"at least {_figure(low)} {unit}".strip()
+        return f"at most {_figure(high)} {unit}".strip() if high is not None else ""
 
     @property
     def outside(self) -> bool:
@@ -64,12 +79,24 @@ class TaskState:
     @property
     def bad_readings(self) -> list[str]:
         """Readings outside limits; a fault raised and cleared since then settles one."""
-        settled = {f.step_id for f in self.faults if f.pk in self.cleared}
+        settled = {(f.step_id, f.pk) for f in self.faults if f.pk in self.cleared}
         return [
-            f"reading {s.value.normalize():f} {s.step.unit} is outside its limits"
+            f"reading {_figure(s.value)} {s.step.unit} is outside its limits"
             for s in self.steps
-            if s.value is not None and s.outside and s.step.pk not in settled
+            if s.value is not None
+            and s.outside
+            and not any(step == s.step.pk and pk > s.event_pk for step, pk in settled)
         ]
+
+    @property
+    def steps_done(self) -> int:
+        return sum(s.done for s in self.steps)
+
+    @property
+    def awaits_second(self) -> bool:
+        """All that is left to tick is for a second person to check."""
+        left = [s.step.kind for s in self.steps if not s.done]
+        return bool(left) and all(kind == StepKind.HOLD for kind in left)
 
     @property
     def booked_h(self) -> float:
@@ -118,16 +145,29 @@ class CardState:
         return sum(len(t.steps) for t in self.tasks)
 
 
-def _apply(state: TaskState, steps: dict[int, StepState], event: TaskEvent) -> None:
+def _stop_clock(state: TaskState, event: TaskEvent) -> None:
+    since = state.running.pop(event.by_id, None)
+    state.running_names.pop(event.by_id, None)
+    if since is not None:
+        state.booked_s += max((event.happened_at - since).total_seconds(), 0)
+
+
+def _apply_to_step(row: StepState, event: TaskEvent) -> None:
+    done = event.kind != EventKind.UNTICK
+    row.done, row.event_pk = done, event.pk
+    row.by = event.by.name if done else ""
+    row.at = event.happened_at if done else None
+    row.value = event.value
+
+
+def _apply(
+    states: dict[int, TaskState], steps: dict[int, StepState], event: TaskEvent
+) -> None:
+    state = states[event.task_id]
     row = steps.get(event.step_id) if event.step_id is not None else None
     match event.kind:
-        case EventKind.TICK if row is not None:
-            row.done, row.by, row.at = True, event.by.name, event.happened_at
-        case EventKind.UNTICK if row is not None:
-            row.done, row.by, row.at, row.value = False, "", None, None
-        case EventKind.READING if row is not None:
-            row.done, row.by, row.at = True, event.by.name, event.happened_at
-            row.value = event.value
+        case EventKind.TICK | EventKind.UNTICK | EventKind.READING if row is not None:
+            _apply_to_step(row, event)
         case EventKind.NOTE:
             state.notes.append(event)
         case EventKind.FAULT:
@@ -136,14 +176,14 @@ def _apply(state: TaskState, steps: dict[int, StepState], event: TaskEvent) -> N
             state.cleared.add(event.answers_id)
         case EventKind.SERIAL:
             state.serial = event.text
-        case EventKind.START:
-            state.running.setdefault(event.by_id, event.happened_at)
+        case EventKind.START if event.by_id not in state.running:
+            # A person works at one thing at a time: starting one stops the other.
+            for other in states.values():
+                _stop_clock(other, event)
+            state.running[event.by_id] = event.happened_at
             state.running_names[event.by_id] = event.by.name
         case EventKind.STOP:
-            since = state.running.pop(event.by_id, None)
-            state.running_names.pop(event.by_id, None)
-            if since is not None:
-                state.booked_s += max((event.happened_at - since).total_seconds(), 0)
+            _stop_clock(state, event)
         case _:
             pass
 
@@ -170,7 +210,7 @@ def card_state(build: BuildJob) -> CardState:
     for event in build.events.select_related("by").order_by("pk"):
         last = event.pk
         if event.task_id in states:
-            _apply(states[event.task_id], steps, event)
+            _apply(states, steps, event)
     ordered = sorted(
         states.values(),
         key=lambda s: (

@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
-from datetime import datetime, timedelta
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from datetime import datetime
 from decimal import Decimal
+from typing import Any
 from uuid import UUID
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 
+from builds.entry_rules import CLOCK_SLACK, differs, load_card, refusal
+from builds.incoming import NewEvent, Receipt
 from builds.models import (
     BuildJob,
     EventKind,
     LineItem,
-    Stage,
     StepKind,
     Task,
     TaskEvent,
@@ -24,6 +26,16 @@ from builds.models import (
 )
 from workshop.models import Person
 from workshop.saving import save_clean
+
+__all__ = [
+    "NewEvent",
+    "Receipt",
+    "add_task",
+    "plan_tasks",
+    "record_events",
+    "withdraw_task",
+    "withdraw_tasks",
+]
 
 PLAIN_STEPS = [{"text": "Fit it to the maker's instructions.", "kind": "step"}]
 PLAIN_TESTS = [{"text": "Works as the customer will use it.", "kind": "test"}]
@@ -51,7 +63,10 @@ def plan_tasks(*, item: LineItem) -> None:
     part = item.part
     steps = (part.steps if part else None) or PLAIN_STEPS
     tests = (part.tests if part else None) or PLAIN_TESTS
-    rows = [*steps, *({"kind": StepKind.TEST, **test} for test in tests)]
+    _add_steps(task, [*steps, *({"kind": StepKind.TEST, **test} for test in tests)])
+
+
+def _add_steps(task: Task, rows: Iterable[Mapping[str, Any]]) -> None:
     TaskStep.objects.bulk_create(
         TaskStep(
             task=task,
@@ -74,126 +89,124 @@ def _decimal(value: object) -> Decimal | None:
 def withdraw_tasks(*, item: LineItem) -> None:
     """Drop tasks nobody touched; those with a history stay, marked withdrawn."""
     for task in item.tasks.all():
-        if task.events.exists():
-            task.withdrawn = True
-            task.title = f"{task.title} (withdrawn)"[:140]
-            save_clean(task)
-        else:
-            task.delete()
+        _withdraw(task)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NewEvent:
-    """One event as a tablet sends it."""
-
-    event_id: UUID
-    task_id: int
-    step_id: int | None
-    kind: str
-    value: Decimal | None
-    text: str
-    answers: UUID | None
-    happened_at: datetime
+def _withdraw(task: Task) -> None:
+    if not task.events.exists():
+        task.delete()
+    elif not task.withdrawn:
+        task.withdrawn = True
+        task.title = f"{task.title[:128]} (withdrawn)"
+        save_clean(task)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Receipt:
-    """What became of one event: ``applied``, ``duplicate`` or ``refused``."""
+@transaction.atomic
+def add_task(
+    *,
+    build: BuildJob,
+    title: str,
+    skill: str = "",
+    estimate_h: Decimal | None = None,
+    steps: Iterable[Mapping[str, Any]] = (),
+) -> Task:
+    """Add work that no line item brings."""
+    _require_open(build)
+    task = Task(build=build, title=title, skill=skill, estimate_h=estimate_h)
+    save_clean(task)
+    _add_steps(task, list(steps) or PLAIN_STEPS)
+    return task
 
-    event_id: UUID
-    outcome: str
-    sentence: str = ""
+
+@transaction.atomic
+def withdraw_task(*, task: Task) -> None:
+    """Take a task that was added by hand off the card; its history stays."""
+    _require_open(task.build)
+    if task.line_item_id is not None:
+        raise ValidationError(
+            f"{task.title} comes from a line item. Remove the line item instead."
+        )
+    _withdraw(task)
 
 
-CLOCK_SLACK = timedelta(minutes=10)
-"""How far ahead a tablet's clock may run. Common practice, no source."""
-
-
-def _refusal(
-    build: BuildJob, event: NewEvent, task: Task | None, step: TaskStep | None
-) -> str:
-    if task is None:
-        return "That task is not on this job card."
-    if event.step_id is not None and step is None:
-        return "That step is not part of the task."
-    if build.stage in (Stage.RELEASED, Stage.HANDED_OVER):
-        return "The vehicle is released; nothing more can be recorded here."
-    if event.kind not in EventKind.values:
-        return "This kind of entry is not known."
-    if event.kind in (EventKind.TICK, EventKind.UNTICK) and step is None:
-        return "A tick needs a step."
-    if event.kind == EventKind.READING:
-        if step is None or step.kind != StepKind.READING:
-            return "There is no reading to take at this step."
-        if event.value is None:
-            return "A reading needs a number."
-    if event.kind in (EventKind.FAULT, EventKind.NOTE) and not event.text.strip():
-        return "Say in a few words what you found."
-    return ""
+def _require_open(build: BuildJob) -> None:
+    if not build.is_open:
+        raise ValidationError(
+            f"{build.number} is {build.get_stage_display().lower()}: its tasks can no "
+            "longer be changed."
+        )
 
 
 @transaction.atomic
 def record_events(
-    *, build: BuildJob, by: Person, events: Iterable[NewEvent]
+    *, build: BuildJob, by: Person, events: Iterable[NewEvent | Receipt]
 ) -> list[Receipt]:
     """Keep each event once, in the order given; say what became of each.
 
-    An event that is sent again changes nothing and is answered ``duplicate``.
+    An event that is sent again changes nothing and is answered ``duplicate``. A
+    receipt among the events, for one that could not be read, is passed on.
     """
-    events = list(events)
-    tasks = {t.pk: t for t in build.tasks.all()}
-    steps = {
-        s.pk: s
-        for s in TaskStep.objects.filter(
-            pk__in=[e.step_id for e in events if e.step_id is not None]
-        )
-    }
-    known = {
-        e.event_id: e
-        for e in TaskEvent.objects.filter(
-            event_id__in=[e.event_id for e in events]
-            + [e.answers for e in events if e.answers]
-        )
-    }
-    latest = timezone.now() + CLOCK_SLACK
+    # One writer a build: ids rise in the order in which they become visible, so a
+    # reader who asks for what came after an id misses nothing.
+    build = BuildJob.objects.select_for_update().get(pk=build.pk)
+    events = [_plain(e) if isinstance(e, NewEvent) else e for e in events]
+    card = load_card(build, [e for e in events if isinstance(e, NewEvent)])
+    now = timezone.now()
     receipts = []
     for event in events:
-        if event.event_id in known:
-            receipts.append(Receipt(event_id=event.event_id, outcome="duplicate"))
+        if isinstance(event, Receipt):
+            receipts.append(event)
             continue
-        task = tasks.get(event.task_id)
-        step = steps.get(event.step_id) if event.step_id is not None else None
-        if step is not None and step.task_id != event.task_id:
-            step = None
-        if sentence := _refusal(build, event, task, step):
-            receipts.append(
-                Receipt(event_id=event.event_id, outcome="refused", sentence=sentence)
-            )
-            continue
-        row = TaskEvent(
-            event_id=event.event_id,
-            build=build,
-            task=task,
-            step=step,
-            kind=event.kind,
-            value=event.value,
-            text=event.text[:1000],
-            answers=known.get(event.answers) if event.answers else None,
-            by=by,
-            happened_at=min(event.happened_at, latest),
+        outcome, sentence = "applied", ""
+        if (kept := card.known.get(event.event_id)) is not None:
+            outcome = "duplicate"
+            if kept.build_id != build.pk or differs(event, kept):
+                outcome = "refused"
+                sentence = "This was sent before with other content. Enter it again."
+        elif sentence := refusal(card, event, by, now):
+            outcome = "refused"
+        else:
+            try:
+                card.keep(_keep_event(build, by, event, card.known, now))
+            except ValidationError as error:
+                outcome, sentence = "refused", " ".join(error.messages)
+        receipts.append(
+            Receipt(event_id=event.event_id, outcome=outcome, sentence=sentence)
         )
-        try:
-            row.full_clean(exclude=["build", "task", "step", "by", "answers"])
-        except ValidationError as error:
-            receipts.append(
-                Receipt(
-                    event_id=event.event_id,
-                    outcome="refused",
-                    sentence=" ".join(error.messages),
-                )
-            )
-            continue
-        row.save(force_insert=True)
-        known[event.event_id] = row
-        receipts.append(Receipt(event_id=event.event_id, outcome="applied"))
     return receipts
+
+
+def _plain(event: NewEvent) -> NewEvent:
+    """Drop what its kind does not carry, so that the same entry compares equal."""
+    return replace(
+        event,
+        value=event.value if event.kind == EventKind.READING else None,
+        answers=event.answers if event.kind == EventKind.FAULT_CLEARED else None,
+        text=event.text.strip(),
+    )
+
+
+def _keep_event(
+    build: BuildJob,
+    by: Person,
+    event: NewEvent,
+    known: Mapping[UUID, TaskEvent],
+    now: datetime,
+) -> TaskEvent:
+    fast = event.happened_at - now > CLOCK_SLACK
+    row = TaskEvent(
+        event_id=event.event_id,
+        build=build,
+        task_id=event.task_id,
+        step_id=event.step_id,
+        kind=event.kind,
+        value=event.value,
+        text=event.text,
+        answers=known.get(event.answers) if event.answers else None,
+        by=by,
+        happened_at=now if fast else event.happened_at,
+    )
+    # Ids and links were looked up for the whole batch; only the fields are left.
+    row.clean_fields(exclude=["build", "task", "step", "by", "answers"])
+    row.save(force_insert=True)
+    return row
