@@ -116,12 +116,17 @@ def held_against(value: float, limit: float, unit: str, expanded: float = 0.0) -
     >>> held_against(1850.3, 1850, "kg")
     '1,850.3 kg against 1,850.0 kg: 0.3 kg over.'
     """
-    judged = verdict(value, limit, expanded)
-    exact = verdict(value, limit)
-    for places in range(7):
-        shown, most, band = (round(x, places) for x in (value, limit, expanded))
-        if verdict(shown, most, band) == judged and verdict(shown, most) == exact:
-            break
+    judged, exact = verdict(value, limit, expanded), verdict(value, limit)
+
+    def rounded(places: int) -> tuple[float, float, float]:
+        return round(value, places), round(limit, places), round(expanded, places)
+
+    def agrees(places: int) -> bool:
+        shown, most, band = rounded(places)
+        return verdict(shown, most, band) == judged and verdict(shown, most) == exact
+
+    places = next(filter(agrees, range(6)), 6)
+    shown, most, band = rounded(places)
     between = f" ± {band:,.{places}f} {unit}" if band else ""
     apart = f"{abs(most - shown):,.{places}f} {unit}"
     end = f"{apart} over" if exact == "over" else f"{apart} in hand"

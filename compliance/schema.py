@@ -123,5 +123,5 @@ def schema_text() -> str:
     return json.dumps(record_schema(), indent=1, sort_keys=True) + "\n"
 
 
-if __name__ == "__main__":
+if __name__ == "__main__":  # pragma: no cover
     FILE.write_text(schema_text(), encoding="utf-8")

@@ -193,7 +193,7 @@ def _read(field: Field, value: object, where: str) -> object:
             if not isinstance(value, bool):
                 raise WorksheetError(where, "must be true or false.")
             return value
-        case "text" | "choice":
+        case _:
             return _text(field, value, where)
 
 

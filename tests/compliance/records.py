@@ -171,5 +171,5 @@ def drop(record: dict[str, Any], path: str) -> dict[str, Any]:
     target: Any = record
     for name in parents:
         target = target[int(name)] if name.isdigit() else target[name]
-    del target[last]
+    del target[int(last) if isinstance(target, list) else last]
     return record

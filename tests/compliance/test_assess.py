@@ -1,5 +1,6 @@
 """One build in, every number and finding out."""
 
+import contextlib
 import itertools
 import json
 import time
@@ -10,7 +11,7 @@ from hypothesis import strategies as st
 
 from compliance.assess import RULESET, calculate
 from compliance.record import RecordError
-from tests.compliance.records import a_record, drop, put
+from tests.compliance.records import RECORD, a_record, drop, put
 
 FUEL_KG = 80 * 0.84
 DRY = {"total": 2120 - FUEL_KG, "rear": 940 - FUEL_KG * 1.9 / 3.2}
@@ -234,6 +235,14 @@ def test_a_raised_rating_counts_only_with_its_paper():
     assert findings["axle-mass.rear"]["verdict"] == "within"
     assert "certificate 12" in findings["axle-mass.rear"]["source"]
     assert "axle-mass.rear.planned" not in findings
+
+
+def test_the_highest_raised_rating_counts():
+    data = put(a_record(), "items.0.raises", {"gvm_kg": 3800, "evidence": "plate"})
+    put(data, "items.1.raises", {"gvm_kg": 3500, "evidence": "plate"})
+    findings = found(data)
+    assert findings["gvm"]["limit"] == 3800
+    assert "gvm.planned" not in findings
 
 
 def test_a_raised_gvm_raises_nothing_else():
@@ -546,6 +555,41 @@ def test_a_front_axle_is_cleared_by_taking_out():
     data = put(a_record(), "vehicle.ratings.front_axle_kg", front - 12.5)
     finding = found(data)["axle-mass.front"]
     assert finding["would_clear"] == "Take 13 kg out over the front axle."
+
+
+# Anything may be missing or odd
+
+
+def paths_of(value, path=""):
+    rows = value.items() if isinstance(value, dict) else enumerate(value)
+    for name, inner in rows:
+        at = f"{path}.{name}" if path else str(name)
+        yield at
+        if isinstance(inner, dict | list):
+            yield from paths_of(inner, at)
+
+
+def computes_or_is_refused(data):
+    with contextlib.suppress(RecordError):
+        json.dumps(calculate(data), allow_nan=False)
+
+
+@pytest.mark.parametrize("odd", ["left out", None, 0, 1e-9, 1e5, [], {}, "x"])
+def test_one_odd_value_is_computed_or_refused(odd):
+    for path in paths_of(RECORD):
+        data = a_record()
+        computes_or_is_refused(
+            drop(data, path) if odd == "left out" else put(data, path, odd)
+        )
+
+
+@given(st.sets(st.sampled_from(list(paths_of(RECORD))), max_size=12))
+def test_much_may_be_missing_at_once(missing):
+    data = a_record()
+    # Deepest first, so that no path is gone before its turn.
+    for path in sorted(missing, key=lambda p: (-p.count("."), p)):
+        put(data, path, None)
+    computes_or_is_refused(data)
 
 
 # Working and speed
