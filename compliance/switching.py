@@ -74,7 +74,8 @@ def check_switching(record: BuildRecord, found: Switching) -> list[Finding]:
     Returns
     -------
     list of Finding
-        ``switch-place.<item>`` for every item, and ``switch-blanks``.
+        ``switch-place.<item>`` for every item that has a place, waits for one or was
+        never asked about, and ``switch-blanks``.
     """
     named = {item.key: item for item in record.items}
     findings = [_unanswered(named[key]) for key in found.unanswered]
