@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import ceil, floor, log10
+from math import ceil, dist, floor, log10
 
 from builds.drawings.svg import (
     FAINT,
@@ -65,7 +65,7 @@ def axle_chart(points: Sequence[ChartPoint], limits: ChartLimits) -> str:
         _allowed(scale, limits),
         _axes(scale),
         _limit_lines(scale, limits),
-        *(_point(scale, i, p) for i, p in enumerate(points)),
+        *_points(scale, points),
         _key(points),
     ]
     height = max(HEIGHT, 96.0 + 46 * len(points))
@@ -221,7 +221,19 @@ def _letter(index: int) -> str:
     return chr(ord("a") + index) if index < 26 else str(index - 25)
 
 
-def _point(scale: _Scale, index: int, point: ChartPoint) -> str:
+def _points(scale: _Scale, points: Sequence[ChartPoint]) -> list[str]:
+    """Draw each point; where several coincide their letters take other corners."""
+    drawn: list[str] = []
+    spots: list[Point] = []
+    for i, point in enumerate(points):
+        spot = scale.at(point.front_kg, point.rear_kg)
+        near = sum(dist(spot, earlier) < 18 for earlier in spots)
+        drawn.append(_point(scale, i, point, near % 4))
+        spots.append(spot)
+    return drawn
+
+
+def _point(scale: _Scale, index: int, point: ChartPoint, corner: int) -> str:
     """A lettered point with its tolerance as a cross of bars."""
     x, y = scale.at(point.front_kg, point.rear_kg)
     parts = []
@@ -239,8 +251,9 @@ def _point(scale: _Scale, index: int, point: ChartPoint) -> str:
             )
         )
     parts.append(circle((x, y), 3.2, fill=INK, stroke=WHITE, stroke_width=1.0))
-    slip = element("rect", x=x + 5, y=y - 17, width=11.0, height=14.0, rx=2, fill=WHITE)
-    parts.append(slip + label(_letter(index), x + 7, y - 5, 13, font_weight=700))
+    x, y = x + (7 if corner in (0, 2) else -16), y + (-5 if corner < 2 else 16)
+    slip = element("rect", x=x - 2, y=y - 12, width=12.0, height=14.0, rx=2, fill=WHITE)
+    parts.append(slip + label(_letter(index), x, y, 13, font_weight=700))
     return "".join(parts)
 
 

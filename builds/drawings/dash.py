@@ -54,7 +54,7 @@ class _Panel:
 
     @property
     def height(self) -> float:
-        return _HEAD + self.rows * (_CELL[1] + _GAP) + _GAP
+        return _HEAD + self.rows * (_CELL[1] + _GAP)
 
 
 def dash_view(places: Sequence[Place]) -> str:

@@ -358,6 +358,20 @@ def test_a_chart_with_missing_or_distant_limits_is_still_drawn(limits):
     ElementTree.fromstring(axle_chart([point], limits))
 
 
+def test_letters_of_coinciding_points_stay_apart():
+    limits = ChartLimits(front_axle_kg=1480, rear_axle_kg=1800, gvm_kg=3150)
+    same = [ChartPoint(label=x, front_kg=1300, rear_kg=1500) for x in "pqrs"]
+    root = ElementTree.fromstring(axle_chart(same, limits))
+    dot = chart_dots(axle_chart(same, limits))[0]
+    near = [
+        (float(t.get("x")), float(t.get("y")))
+        for t in root.iter(f"{SVG}text")
+        if t.text in "abcd" and dist((float(t.get("x")), float(t.get("y"))), dot) < 30
+    ]
+    assert len(near) == 4
+    assert min(dist(a, b) for a, b in combinations(near, 2)) > 12
+
+
 def test_a_chart_of_nothing_is_refused():
     limits = ChartLimits(front_axle_kg=None, rear_axle_kg=None, gvm_kg=None)
     with pytest.raises(ValueError, match="at least one point"):
