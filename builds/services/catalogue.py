@@ -16,7 +16,7 @@ from django.db.models import Field, Model
 from builds.models import SUPPLY_ROLES, Package, PackagePart, PartType
 from builds.steps import read_steps, write_steps
 from workshop.models import SHEET_FIELDS, Skill, TypeSheet
-from workshop.saving import set_fields
+from workshop.saving import apply_version, save_clean, set_fields
 
 MAX_ROWS = 5000
 LABOUR_COLUMNS = {f"{skill}_h": skill for skill in Skill.values}
@@ -388,6 +388,20 @@ def _import(model: type[Model], text: str, columns: Iterable[str]) -> Imported:
 
 
 @transaction.atomic
+def add_part_type(**fields: Any) -> PartType:
+    return save_clean(set_fields(PartType(), fields))
+
+
+@transaction.atomic
+def update_part_type(
+    *, part: PartType, version: int | None = None, **fields: Any
+) -> PartType:
+    """Change a part type; line items that were made from it keep what they have."""
+    apply_version(part, version, part.name)
+    return save_clean(set_fields(part, fields))
+
+
+@transaction.atomic
 def import_part_types(*, text: str) -> Imported:
     """Add or change part types by key; every bad cell is named, none is stored."""
     return _import(PartType, text, PART_COLUMNS)
@@ -445,9 +459,9 @@ def _write_cell(instance: Model, column: str) -> str:
         return ""
     match column:
         case "supply":
-            return "; ".join(f"{k}={_plain(v)}" for k, v in value.items())
+            return write_pairs(value)
         case "raises":
-            return "; ".join(f"{k}={v:+g}" for k, v in value.items())
+            return write_raises(value)
         case "steps" | "tests":
             return write_steps(value)
         case "papers":
@@ -458,6 +472,14 @@ def _write_cell(instance: Model, column: str) -> str:
             return "\n".join(f"{p['key']} | {p['panel']} | {p['label']}" for p in value)
         case _:
             return _plain(value)
+
+
+def write_pairs(pairs: Mapping[str, object]) -> str:
+    return "; ".join(f"{name}={_plain(value)}" for name, value in pairs.items())
+
+
+def write_raises(raises: Mapping[str, float]) -> str:
+    return "; ".join(f"{name}={delta:+g}" for name, delta in raises.items())
 
 
 def _plain(value: object) -> str:

@@ -25,7 +25,9 @@ def _store(build: BuildJob, record: Record) -> CheckReport:
         results = calculate(record)
     except RecordError as error:
         # Forms and constraints stop these earlier; what slips past undoes the save.
-        raise ValidationError([sentence for _, sentence in error.faults]) from error
+        raise ValidationError(
+            [f"{path}: {sentence}" for path, sentence in error.faults]
+        ) from error
     report, _ = CheckReport.objects.update_or_create(
         build=build,
         defaults={

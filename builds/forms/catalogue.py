@@ -1,0 +1,177 @@
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from builds.models import PartType
+from builds.services.catalogue import (
+    CellError,
+    read_raises,
+    read_supply,
+    write_pairs,
+    write_raises,
+)
+from builds.steps import read_steps, write_steps
+from workshop.forms_fields import PlainDecimalField, plain_numbers
+from workshop.models import Skill
+
+TEXTS = ("supply", "raises", "steps", "tests", "papers")
+GROUPS: list[tuple[str, list[str]]] = [
+    ("What it is", ["key", "name", "maker", "kind", "description", "active"]),
+    (
+        "Mass and place",
+        [
+            "zone",
+            "place_ref",
+            "dx_mm",
+            "dy_mm",
+            "dz_mm",
+            "place_text",
+            "mass_kg",
+            "mass_half_width_kg",
+            "mass_source",
+            "removes_label",
+            "removes_mass_kg",
+            "removes_dx_mm",
+        ],
+    ),
+    (
+        "Electrical",
+        [
+            "load_kind",
+            "current_a",
+            "power_w",
+            "efficiency",
+            "hours_per_day",
+            "duty",
+            "standby_a",
+            "limit_percent",
+            "short_time",
+            "supply_text",
+            "fuse_a",
+            "fuse_kind",
+            "area_mm2",
+            "run_m",
+        ],
+    ),
+    ("Switching", ["switch_kind", "switch_text", "interlock"]),
+    ("Tanks and ratings", ["tank_fluid", "tank_capacity_l", "raises_text"]),
+    (
+        "Work",
+        [*(f"{skill}_h" for skill in Skill.values), "steps_text", "tests_text"],
+    ),
+    (
+        "For the owner, price and papers",
+        [
+            "use_text",
+            "care_text",
+            "caution_text",
+            "papers_text",
+            "price",
+            "warranty_months",
+        ],
+    ),
+]
+OWN = {f"{name}_text" for name in TEXTS} | {f"{skill}_h" for skill in Skill.values}
+
+
+def _lines(rows: int, label: str, help_text: str) -> forms.CharField:
+    return forms.CharField(
+        widget=forms.Textarea(attrs={"rows": rows}),
+        required=False,
+        label=label,
+        help_text=help_text,
+    )
+
+
+class PartTypeForm(forms.ModelForm):
+    version = forms.IntegerField(widget=forms.HiddenInput, required=False)
+    supply_text = _lines(
+        2, "Part of the supply", "Such as role=battery; chemistry=lfp; capacity_ah=100."
+    )
+    raises_text = _lines(
+        1, "Raises ratings by", "Such as gvm_kg=+300; rear_axle_kg=+200."
+    )
+    steps_text = _lines(
+        6, "Steps, one a line", "After a | you may write torque 110 Nm, or hold."
+    )
+    tests_text = _lines(
+        3, "Tests, one a line", "After a | you may write reading V 11.9..14.8."
+    )
+    papers_text = _lines(1, "Papers it needs", "Divided by semicolons.")
+
+    class Meta:
+        model = PartType
+        fields = [n for _, names in GROUPS for n in names if n not in OWN]
+        formfield_callback = plain_numbers
+        widgets = {
+            name: forms.Textarea(attrs={"rows": 2})
+            for name in ("description", "use_text", "care_text", "caution_text")
+        }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        part = self.instance
+        for skill, label in Skill.choices:
+            self.fields[f"{skill}_h"] = PlainDecimalField(
+                required=False,
+                label=f"{label} hours",
+                min_value=Decimal(0),
+                max_value=Decimal(500),
+                max_digits=6,
+                decimal_places=2,
+                initial=part.labour.get(skill),
+            )
+        shown = {
+            "supply_text": write_pairs(part.supply),
+            "raises_text": write_raises(part.raises),
+            "steps_text": write_steps(part.steps),
+            "tests_text": write_steps(part.tests),
+            "papers_text": "; ".join(part.papers),
+        }
+        for name, text in shown.items():
+            self.fields[name].initial = text
+        if part.pk is not None:
+            self.fields["key"].disabled = True
+            self.initial["version"] = part.version
+
+    @property
+    def groups(self) -> list[tuple[str, list[forms.BoundField]]]:
+        return [(title, [self[name] for name in names]) for title, names in GROUPS]
+
+    def _read(self, name: str, reader: Any) -> Any:
+        try:
+            return reader(self.cleaned_data[name])
+        except (CellError, ValueError) as error:
+            raise ValidationError(str(error)) from error
+
+    def clean_supply_text(self) -> Any:
+        return self._read("supply_text", read_supply)
+
+    def clean_raises_text(self) -> Any:
+        return self._read("raises_text", read_raises)
+
+    def clean_steps_text(self) -> Any:
+        return self._read("steps_text", read_steps)
+
+    def clean_tests_text(self) -> Any:
+        return self._read("tests_text", read_steps)
+
+    def clean_papers_text(self) -> list[str]:
+        text = self.cleaned_data["papers_text"]
+        return [p.strip() for p in text.split(";") if p.strip()]
+
+    def values(self) -> dict[str, Any]:
+        """Give what the service takes, texts read into what is stored."""
+        cleaned = self.cleaned_data
+        found = {n: v for n, v in cleaned.items() if n not in OWN and n != "version"}
+        found |= {name: cleaned[f"{name}_text"] for name in TEXTS}
+        found["labour"] = {
+            skill: float(hours)
+            for skill in Skill.values
+            if (hours := cleaned.get(f"{skill}_h"))
+        }
+        return found
