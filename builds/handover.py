@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -68,9 +69,13 @@ def switch_words(item: LineItem) -> str:
 def feed_words(item: LineItem) -> str:
     """What feeds an item and through which fuse, in words."""
     circuit = item.circuit
+    if circuit is None and item.load_kind == "":
+        return "needs no supply"
     if circuit is None:
-        return "not fed yet" if item.load_kind else "needs no supply"
+        return "not fed yet"
     fuse = "no fuse entered"
+    if item.short_time:
+        fuse = "no fuse, drawn only for moments"
     if circuit.fuse_a is not None:
         kind = (
             f" {circuit.get_fuse_kind_display().lower()}" if circuit.fuse_kind else ""
@@ -89,6 +94,7 @@ def vehicle_shape(vehicle: Vehicle) -> VehicleShape:
         rear_overhang_mm=vehicle.rear_overhang_mm or 1100,
         width_mm=vehicle.width_mm or 1850,
         track_mm=vehicle.track_mm or 1550,
+        ball_to_axle_mm=vehicle.ball_to_axle_mm,
     )
 
 
@@ -227,6 +233,10 @@ def _print_style() -> tuple[Any, Any]:
     fonts = FontConfiguration()
     sheet = Path(settings.BASE_DIR) / "static" / "css" / "print.css"
     return CSS(filename=str(sheet), font_config=fonts), fonts
+
+
+# Its finalizer needs a library that is gone at the very end of the process.
+atexit.register(_print_style.cache_clear)
 
 
 def _refuse_fetch(url: str, *args: Any, **kwargs: Any) -> Any:

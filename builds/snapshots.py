@@ -263,9 +263,7 @@ def use_record(build: BuildJob) -> Record:
 
 
 def scenarios(build: BuildJob) -> list[Record]:
-    """The states a coordinator asks after: empty, loaded, loaded and hitched."""
-    people = build.people or 1
-    full: Record = {"people": people, "fuel_ratio": 1.0, "water_ratio": 1.0}
+    """The states a coordinator asks after besides the customer's own use."""
     found: list[Record] = [
         {
             "key": "driver-only",
@@ -273,11 +271,11 @@ def scenarios(build: BuildJob) -> list[Record]:
             "fuel_ratio": 0.25,
             "water_ratio": 0.0,
             "hitched": False,
-        },
-        {"key": "loaded", **full, "hitched": False},
+        }
     ]
-    if build.hitched:
-        found.append({"key": "loaded-hitched", **full, "hitched": True})
+    if build.hitched and build.people:
+        full = {"people": build.people, "fuel_ratio": 1.0, "water_ratio": 1.0}
+        found.append({"key": "loaded-unhitched", **full, "hitched": False})
     return found
 
 

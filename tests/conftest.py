@@ -4,9 +4,27 @@ from __future__ import annotations
 
 import pytest
 from django.test import Client
+from hypothesis import HealthCheck, settings
 
 from tests.factories import PersonFactory
 from workshop.models import Person, Role
+
+settings.register_profile(
+    "project",
+    deadline=None,
+    derandomize=True,
+    suppress_health_check=[HealthCheck.too_slow],
+)
+settings.load_profile("project")
+
+
+@pytest.fixture(autouse=True)
+def quick_passwords(settings: object) -> None:
+    """Argon2 is slow on purpose; only the sign-in tests ask for it."""
+    settings.PASSWORD_HASHERS = [  # type: ignore[attr-defined]
+        "django.contrib.auth.hashers.MD5PasswordHasher",
+        "django.contrib.auth.hashers.Argon2PasswordHasher",
+    ]
 
 
 @pytest.fixture

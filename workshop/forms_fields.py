@@ -76,9 +76,14 @@ def plain_numbers(db_field: Any, **kwargs: Any) -> forms.Field | None:
 
 
 def put_errors(form: forms.BaseForm, error: ValidationError) -> None:
-    """Put what a service refused at the fields it speaks of, the rest at the top."""
+    """Put what a service refused at the fields it speaks of, the rest at the top.
+
+    A form that shows a column under another name says so in ``shown_as``.
+    """
+    shown_as: dict[str, str] = getattr(form, "shown_as", {})
     if hasattr(error, "error_dict"):
         for name, errors in error.error_dict.items():
-            form.add_error(name if name in form.fields else None, errors)
+            field = shown_as.get(name, name)
+            form.add_error(field if field in form.fields else None, errors)
     else:
         form.add_error(None, error)

@@ -102,9 +102,9 @@ def shop_context(request: HttpRequest) -> dict[str, object]:
                 url = reverse(name)
             except NoReverseMatch:
                 continue
-            nav.append(
-                {"url": url, "label": label, "current": request.path.startswith(url)}
-            )
+            here = request.path == url or (url != "/" and request.path.startswith(url))
+            current = here or (name == "builds" and request.path.startswith("/builds/"))
+            nav.append({"url": url, "label": label, "current": current})
     return {
         "site": Site.current(),
         "nav": nav,

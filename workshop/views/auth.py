@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from typing import Any
+
 from django.contrib.auth.decorators import login_not_required
 from django.contrib.auth.views import LoginView, LogoutView
 from django.http import HttpRequest, HttpResponse
@@ -7,9 +9,19 @@ from django.shortcuts import redirect
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_POST
 
-sign_in = LoginView.as_view(
-    template_name="workshop/sign_in.html", redirect_authenticated_user=True
-)
+from workshop.models import Site
+
+
+class SignIn(LoginView):
+    template_name = "workshop/sign_in.html"
+    redirect_authenticated_user = True
+
+    def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
+        # Django's own view puts a request's host into "site".
+        return super().get_context_data(**kwargs) | {"site": Site.current()}
+
+
+sign_in = SignIn.as_view()
 sign_out = LogoutView.as_view()
 
 
