@@ -55,6 +55,20 @@ class StepState:
         )
 
 
+WORD_MARKS = {
+    "done": "done",
+    "fault open": "over",
+    "reading outside": "over",
+    "second person checks": "caution",
+}
+WORD_CSS = {
+    "done": "task--done",
+    "fault open": "task--fault",
+    "reading outside": "task--fault",
+    "second person checks": "task--hold",
+}
+
+
 @dataclass(slots=True)
 class TaskState:
     task: Task
@@ -112,6 +126,45 @@ class TaskState:
         return self.open_steps == 0 and not self.open_faults
 
     @property
+    def takes_entries(self) -> bool:
+        return not self.task.withdrawn
+
+    @property
+    def may_be_withdrawn(self) -> bool:
+        return not self.task.withdrawn and self.task.line_item_id is None
+
+    @property
+    def word(self) -> str:
+        """How the task stands, in words."""
+        if self.task.withdrawn:
+            return "withdrawn"
+        if self.open_faults:
+            return "fault open"
+        if self.done:
+            return "reading outside" if self.bad_readings else "done"
+        if self.awaits_second:
+            return "second person checks"
+        if self.running or self.steps_done:
+            return "in work"
+        return "not started"
+
+    @property
+    def mark(self) -> str:
+        return WORD_MARKS.get(self.word, "open")
+
+    @property
+    def css(self) -> str:
+        return WORD_CSS.get(self.word, "") + (" task--running" if self.running else "")
+
+    @property
+    def people(self) -> list[tuple[str, datetime]]:
+        """Who has a clock running here, and since when."""
+        return [
+            (self.running_names[pk], timezone.localtime(since))
+            for pk, since in self.running.items()
+        ]
+
+    @property
     def zone(self) -> str:
         item = self.task.line_item
         return item.zone if item is not None else "cabin"
@@ -135,6 +188,15 @@ class CardState:
         return sum(
             (t.task.estimate_h or Decimal(0) for t in self.tasks), start=Decimal(0)
         )
+
+    @property
+    def at_work(self) -> list[tuple[str, str]]:
+        """Who is at which task."""
+        return [
+            (who, task.task.title)
+            for task in self.tasks
+            for who in task.running_names.values()
+        ]
 
     @property
     def steps_done(self) -> int:
@@ -207,7 +269,7 @@ def card_state(build: BuildJob) -> CardState:
         states[task.pk] = state
         steps.update({s.step.pk: s for s in state.steps})
     last = 0
-    for event in build.events.select_related("by").order_by("pk"):
+    for event in build.events.select_related("by", "step").order_by("pk"):
         last = event.pk
         if event.task_id in states:
             _apply(states, steps, event)

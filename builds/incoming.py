@@ -53,8 +53,12 @@ def _no_constant(name: str) -> NoReturn:
     raise ValueError(f"{name} is not a number")
 
 
-def read_batch(body: bytes) -> list[NewEvent | Receipt]:
-    """Read ``{"events": [...]}``; an event that cannot be read is already refused."""
+def read_batch(body: bytes) -> tuple[int | None, list[NewEvent | Receipt]]:
+    """Read ``{"person": 3, "events": [...]}``: whose entries they are, and the entries.
+
+    An entry that cannot be read is already refused. Without ``person`` they are of
+    whoever is signed in.
+    """
     try:
         # Numbers stay text until the reading's own check, which knows what to say.
         message = json.loads(
@@ -63,11 +67,14 @@ def read_batch(body: bytes) -> list[NewEvent | Receipt]:
     except (ValueError, RecursionError) as error:
         raise BatchError("This is not the JSON that a job card sends.") from error
     events = message.get("events") if isinstance(message, dict) else None
-    if not isinstance(events, list):
+    if not isinstance(message, dict) or not isinstance(events, list):
         raise BatchError("The message needs a list named “events”.")
     if len(events) > MAX_EVENTS:
         raise BatchError(f"Send at most {MAX_EVENTS} entries at once.")
-    return [read_event(raw) for raw in events]
+    person = message.get("person")
+    if person is not None and type(person) is not int:
+        raise BatchError("“person” is the number of whoever made the entries.")
+    return person, [read_event(raw) for raw in events]
 
 
 def read_event(raw: object) -> NewEvent | Receipt:

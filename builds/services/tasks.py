@@ -67,7 +67,7 @@ def plan_tasks(*, item: LineItem) -> None:
 
 
 def _add_steps(task: Task, rows: Iterable[Mapping[str, Any]]) -> None:
-    TaskStep.objects.bulk_create(
+    steps = [
         TaskStep(
             task=task,
             order=order,
@@ -79,7 +79,14 @@ def _add_steps(task: Task, rows: Iterable[Mapping[str, Any]]) -> None:
             high=_decimal(row.get("high")),
         )
         for order, row in enumerate(rows, start=1)
-    )
+    ]
+    for step in steps:
+        try:
+            step.clean_fields(exclude=["task"])
+        except ValidationError as error:
+            words = f"“{step.text[:60]}”: {' '.join(error.messages)}"
+            raise ValidationError({"steps": words}) from error
+    TaskStep.objects.bulk_create(steps)
 
 
 def _decimal(value: object) -> Decimal | None:
