@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from decimal import Decimal
-from typing import ClassVar
+from typing import Any, ClassVar
 
-from django.contrib.auth.models import AbstractUser
+from django.contrib.auth.models import AbstractUser, UserManager
 from django.core.validators import (
     MaxValueValidator,
     MinValueValidator,
@@ -29,10 +29,19 @@ class Skill(models.TextChoices):
     SUSPENSION = "suspension", "Suspension"
 
 
+class PersonManager(UserManager):
+    def create_superuser(self, *args: Any, **fields: Any) -> Person:
+        """Make whoever sets the installation up a manager, so that they can go on."""
+        fields.setdefault("role", Role.MANAGER)
+        return super().create_superuser(*args, **fields)
+
+
 class Person(AbstractUser):
     """Somebody who signs in. No role means nothing is open to them."""
 
     role = models.CharField(max_length=10, choices=Role.choices, blank=True)
+
+    objects = PersonManager()
 
     class Meta:
         verbose_name = "person"
