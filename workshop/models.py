@@ -29,11 +29,17 @@ class Skill(models.TextChoices):
     SUSPENSION = "suspension", "Suspension"
 
 
-class PersonManager(UserManager):
-    def create_superuser(self, *args: Any, **fields: Any) -> Person:
+class PersonManager(UserManager["Person"]):
+    def create_superuser(
+        self,
+        username: str,
+        email: str | None = None,
+        password: str | None = None,
+        **fields: Any,
+    ) -> Person:
         """Make whoever sets the installation up a manager, so that they can go on."""
         fields.setdefault("role", Role.MANAGER)
-        return super().create_superuser(*args, **fields)
+        return super().create_superuser(username, email, password, **fields)
 
 
 class Person(AbstractUser):
@@ -41,7 +47,7 @@ class Person(AbstractUser):
 
     role = models.CharField(max_length=10, choices=Role.choices, blank=True)
 
-    objects = PersonManager()
+    objects: ClassVar[PersonManager] = PersonManager()
 
     class Meta:
         verbose_name = "person"
