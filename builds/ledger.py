@@ -1,41 +1,41 @@
-"""The five figures a coordinator keeps in the head, before and after a change."""
+"""The figures a coordinator keeps in the head, and what a change does to them."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from builds.models import BuildJob, LineItem
-from builds.money import Totals, totals_of
-from builds.services.checks import results_with
-from builds.snapshots import circuits_of, items_of, take_record
+from builds.services.trial import Picture
+
+Results = dict[str, Any]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Figure:
-    """One figure of the strip; ``value`` is None where it is not known."""
+    """One figure of the strip; None where it is not known."""
 
     key: str
     label: str
     value: float | None
-    unit: str
-    places: int
-    verdict: str
-    href: str
     after: float | None = None
-    shows_after: bool = False
+    unit: str = ""
+    places: int = 0
+    verdict: str = ""
+    href: str
     signed: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Effect:
-    """What one change does to a number: before, after and the difference."""
+    """What one change does to a number; ``verdict`` is the one it would then have."""
 
     label: str
     before: float | None
     after: float | None
-    unit: str
-    places: int
+    unit: str = ""
+    places: int = 0
+    verdict: str = ""
 
     @property
     def difference(self) -> float | None:
@@ -44,135 +44,196 @@ class Effect:
         return self.after - self.before
 
 
-def _finding(results: dict[str, Any], key: str) -> dict[str, Any]:
-    found: dict[str, Any] = next(
-        (f for f in results["findings"] if f["key"] == key), {}
-    )
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A change that was tried: the rows, the strip, and what it would break or mend."""
+
+    effects: list[Effect]
+    ledger: list[Figure]
+    breaks: list[str]
+    mends: list[str]
+
+
+def finding_of(results: Results, key: str) -> Results:
+    found: Results = next((f for f in results["findings"] if f["key"] == key), {})
     return found
 
 
-def _margin(results: dict[str, Any], key: str) -> float | None:
-    finding = _finding(results, key)
+def _value(results: Results, key: str) -> float | None:
+    value: float | None = finding_of(results, key).get("value")
+    return value
+
+
+def _verdict(results: Results, key: str) -> str:
+    return str(finding_of(results, key).get("verdict", "unknown"))
+
+
+def _margin(results: Results, key: str) -> float | None:
+    finding = finding_of(results, key)
     value, limit = finding.get("value"), finding.get("limit")
     return None if value is None or limit is None else limit - value
 
 
-def _tightest_axle(results: dict[str, Any]) -> tuple[str, float | None]:
+def _tightest_axle(results: Results) -> str:
     margins = {
-        name: _margin(results, f"axle-mass.{name}") for name in ("front", "rear")
+        axle: margin
+        for axle in ("front", "rear")
+        if (margin := _margin(results, f"axle-mass.{axle}")) is not None
     }
-    known = {name: m for name, m in margins.items() if m is not None}
-    if not known:
-        return "rear", None
-    name = min(known, key=lambda n: known[n])
-    return name, known[name]
+    return min(margins, key=lambda axle: margins[axle]) if margins else "rear"
 
 
-def _rear_kg(results: dict[str, Any]) -> float | None:
-    value: float | None = _finding(results, "axle-mass.rear").get("value")
-    return value
+def _payload_left(results: Results) -> float | None:
+    left: float | None = results["load"].get("payload_left_kg")
+    return left
 
 
-def _verdict(results: dict[str, Any], key: str) -> str:
-    return str(_finding(results, key).get("verdict", "unknown"))
+def _net_ah(results: Results) -> float | None:
+    net: float | None = results["power"]["day"].get("net_ah")
+    return net
 
 
 def ledger(
-    results: dict[str, Any], totals: Totals, *, after: dict[str, Any] | None = None
+    now: Picture,
+    *,
+    page: str,
+    switches_page: str,
+    with_price: bool,
+    after: Picture | None = None,
 ) -> list[Figure]:
-    """Give the strip of a build; with ``after``, what each figure would become."""
-    axle, margin = _tightest_axle(results)
-    axle_after = _margin(after, f"axle-mass.{axle}") if after else None
-    day = results["power"]["day"]
-    switching = results["switching"]
-    pending = len(switching["unplaced"])
+    """Give the strip of a build; with ``after``, what each figure would become.
 
-    def net(found: dict[str, Any] | None) -> float | None:
-        value: float | None = found["power"]["day"].get("net_ah") if found else None
-        return value
+    ``page`` is the build page, where the working of each figure stands.
+    """
+    last = after or now
+    axle = f"axle-mass.{_tightest_axle(last.results)}"
+    switching = now.results["switching"]
 
-    def payload(found: dict[str, Any] | None) -> float | None:
-        value: float | None = found["load"].get("payload_left_kg") if found else None
-        return value
+    def figure(
+        key: str, label: str, pick: Callable[[Picture], float | None], **more: Any
+    ) -> Figure:
+        value, then = pick(now), pick(after) if after else None
+        return Figure(key=key, label=label, value=value, after=then, **more)
 
-    shown = after is not None
-    return [
-        Figure(
+    energy = finding_of(last.results, "energy-day")
+    figures = [
+        figure(
             "payload",
             "Payload left",
-            payload(results),
-            "kg",
-            0,
-            _verdict(results, "gvm"),
-            "#finding-gvm",
-            payload(after),
-            shown,
+            lambda p: _payload_left(p.results),
+            unit="kg",
+            verdict=_verdict(last.results, "payload"),
+            href=f"{page}#finding-payload",
         ),
-        Figure(
+        figure(
             "axle",
-            f"{axle.capitalize()} axle left",
-            margin,
-            "kg",
-            0,
-            _verdict(results, f"axle-mass.{axle}"),
-            f"#finding-axle-mass-{axle}",
-            axle_after,
-            shown,
+            f"{axle.removeprefix('axle-mass.').capitalize()} axle left",
+            lambda p: _margin(p.results, axle),
+            unit="kg",
+            verdict=_verdict(last.results, axle),
+            href=f"{page}#finding-{axle.replace('.', '-')}",
         ),
-        Figure(
+        figure(
             "energy",
             "A day, over or under",
-            day.get("net_ah"),
-            "Ah",
-            0,
-            _verdict(results, "energy-day"),
-            "#finding-energy-day",
-            net(after),
-            shown,
+            lambda p: _net_ah(p.results),
+            unit="Ah",
+            verdict=str(energy.get("verdict", "")),
+            href=f"{page}#finding-energy-day" if energy else f"{page}#supply",
             signed=True,
         ),
-        Figure(
+        figure(
             "switches",
             "Switch places left",
-            float(switching["spare"]),
-            f"of {switching['spare'] + switching['used']}",
-            0,
-            "unknown" if pending else "within",
-            "#switches",
-            float(after["switching"]["spare"]) if after else None,
-            shown,
+            lambda p: float(p.results["switching"]["spare"]),
+            unit=f"of {switching['spare'] + switching['used']}",
+            verdict=_switch_verdict(last.results["switching"]),
+            href=switches_page,
         ),
-        Figure(
-            "hours", "Hours", float(totals.hours), "h", 1, "", "#totals", None, False
+        figure(
+            "hours",
+            "Hours",
+            lambda p: float(p.totals.hours),
+            unit="h",
+            places=1,
+            href=f"{page}#{'totals' if with_price else 'items'}",
         ),
     ]
+    if with_price:
+        price = figure(
+            "price",
+            "Price with tax",
+            lambda p: float(p.totals.total),
+            href=f"{page}#totals",
+        )
+        figures.append(price)
+    return figures
 
 
-def effect_of(
-    *, build: BuildJob, changed: LineItem | None, removed_pk: int | None = None
-) -> list[Effect]:
-    """Compute what saving one line would do, without saving anything."""
-    items = items_of(build)
-    circuits = circuits_of(build)
-    before = results_with(record=take_record(build, items=items, circuits=circuits))
-    money_before = totals_of(build, items)
-    wanted = [i for i in items if i.pk != removed_pk]
-    if changed is not None:
-        wanted = [i for i in wanted if i.pk != changed.pk or changed.pk is None]
-        wanted.append(changed)
-    after = results_with(record=take_record(build, items=wanted, circuits=circuits))
-    money_after = totals_of(build, wanted)
+def _switch_verdict(switching: Results) -> str:
+    """Say whether the places do: over when more items wait than places are left."""
+    waiting = len(switching["unplaced"])
+    if waiting > switching["spare"]:
+        return "over"
+    return "unknown" if waiting or switching["unanswered"] else "within"
 
-    def of(label: str, unit: str, places: int, pick: Any) -> Effect:
-        return Effect(label, pick(before), pick(after), unit, places)
 
-    return [
-        of("Vehicle mass", "kg", 0, lambda r: _finding(r, "gvm").get("value")),
-        of("Rear axle", "kg", 0, _rear_kg),
-        of("Payload left", "kg", 0, lambda r: r["load"].get("payload_left_kg")),
-        of("Amp-hours a day", "Ah", 0, lambda r: r["power"]["day"].get("net_ah")),
-        Effect(
-            "Price before tax", float(money_before.net), float(money_after.net), "", 2
+def change_of(
+    before: Picture, after: Picture, *, page: str, switches_page: str
+) -> Change:
+    """Hold a build as it stands beside the same build with a change carried out."""
+
+    def of(label: str, pick: Callable[[Results], float | None], **more: Any) -> Effect:
+        return Effect(
+            label=label, before=pick(before.results), after=pick(after.results), **more
+        )
+
+    def judged(key: str) -> dict[str, Any]:
+        return {"unit": "kg", "verdict": _verdict(after.results, key)}
+
+    effects = [
+        of("Vehicle mass", lambda r: _value(r, "gvm"), **judged("gvm")),
+        of(
+            "Front axle",
+            lambda r: _value(r, "axle-mass.front"),
+            **judged("axle-mass.front"),
         ),
-        Effect("Hours", float(money_before.hours), float(money_after.hours), "h", 1),
+        of(
+            "Rear axle",
+            lambda r: _value(r, "axle-mass.rear"),
+            **judged("axle-mass.rear"),
+        ),
+        of("Payload left", _payload_left, unit="kg"),
+        of("A day, over or under", _net_ah, unit="Ah", places=1),
+        Effect(
+            label="Hours",
+            before=float(before.totals.hours),
+            after=float(after.totals.hours),
+            unit="h",
+            places=1,
+        ),
+        Effect(
+            label="Price before tax",
+            before=float(before.totals.net),
+            after=float(after.totals.net),
+            places=2,
+        ),
+    ]
+    return Change(
+        effects,
+        ledger(
+            before, after=after, page=page, switches_page=switches_page, with_price=True
+        ),
+        breaks=_new_stops(before.results, after.results),
+        mends=_new_stops(after.results, before.results),
+    )
+
+
+def _new_stops(old: Results, new: Results) -> list[str]:
+    """Sentences of the stops that ``new`` has and ``old`` does not."""
+    had = {f["key"] for f in old["findings"] if f["severity"] == "stop"}
+    return [
+        f["sentence"]
+        for f in new["findings"]
+        if f["severity"] == "stop" and f["key"] not in had
     ]

@@ -3,6 +3,7 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.db.models import QuerySet
 from django.utils import timezone
 
 from builds.models import BuildJob
@@ -101,14 +102,31 @@ class BuildForm(forms.ModelForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         vehicles = Vehicle.objects.select_related("customer")
+        if only := self._customer_chosen():
+            vehicles = vehicles.filter(customer=only)
         towed = vehicles.filter(body_type__in=TRAILER_BODIES)
-        self.fields["vehicle"].queryset = vehicles.exclude(body_type__in=TRAILER_BODIES)  # type: ignore[attr-defined]
-        self.fields["trailer"].queryset = towed  # type: ignore[attr-defined]
-        self.fields["people_assigned"].queryset = Person.objects.filter(  # type: ignore[attr-defined]
-            is_active=True
-        ).exclude(role="")
+        self._offer("vehicle", vehicles)
+        self._offer("trailer", towed)
+        people = Person.objects.filter(is_active=True).exclude(role="")
+        self._offer("people_assigned", people)
         if self.instance.pk is not None:
             self.initial["version"] = self.instance.version
+
+    def _customer_chosen(self) -> int | None:
+        """Whose vehicles to offer: of a page asked for with a customer, theirs."""
+        chosen = self.initial.get("customer")
+        if self.is_bound or self.instance.pk is not None:
+            return None
+        return (
+            int(chosen) if str(chosen).isdecimal() and len(str(chosen)) < 12 else None
+        )
+
+    def _offer(self, name: str, rows: QuerySet) -> None:
+        field = self.fields[name]
+        assert isinstance(field, forms.ModelChoiceField)
+        field.queryset = rows
+        if name != "people_assigned":
+            field.label_from_instance = _with_owner  # type: ignore[method-assign,assignment]
 
     def clean(self) -> dict[str, Any]:
         found: dict[str, Any] = super().clean() or {}
@@ -137,6 +155,10 @@ class BuildForm(forms.ModelForm):
     def values(self) -> dict[str, Any]:
         """Give what the service takes, without the page's own fields."""
         return {n: v for n, v in self.cleaned_data.items() if n != "version"}
+
+
+def _with_owner(vehicle: Vehicle) -> str:
+    return f"{vehicle} ({vehicle.customer.name})"
 
 
 class ApprovalForm(forms.Form):

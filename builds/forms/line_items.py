@@ -4,9 +4,12 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.core.exceptions import ValidationError
+from django.db.models import Q, QuerySet
 
 from builds.models import BuildJob, Circuit, LineItem, Package, PartType
-from workshop.forms_fields import PlainDecimalField, plain_numbers
+from builds.services.catalogue import CellError, read_raises, read_supply
+from workshop.forms_fields import PlainDecimalField, PlainIntegerField, plain_numbers
 from workshop.models import Skill, SwitchPosition
 
 GROUPS: list[tuple[str, list[str]]] = [
@@ -27,6 +30,8 @@ GROUPS: list[tuple[str, list[str]]] = [
             "removes_label",
             "removes_mass_kg",
             "removes_x_mm",
+            "tank_fluid",
+            "tank_capacity_l",
         ],
     ),
     (
@@ -34,7 +39,7 @@ GROUPS: list[tuple[str, list[str]]] = [
         ["switch_kind", "switch_position", "switch_text", "interlock"],
     ),
     (
-        "What feeds it",
+        "What it draws and what feeds it",
         [
             "load_kind",
             "current_a",
@@ -46,9 +51,11 @@ GROUPS: list[tuple[str, list[str]]] = [
             "limit_percent",
             "short_time",
             "circuit",
-            "charges",
-            "output_circuit",
         ],
+    ),
+    (
+        "If it stores, charges or hands on current",
+        ["supply_text", "charges", "output_circuit"],
     ),
     ("For the owner", ["use_text", "care_text", "caution_text", "warranty_months"]),
     (
@@ -57,12 +64,27 @@ GROUPS: list[tuple[str, list[str]]] = [
             "price",
             *(f"{skill}_h" for skill in Skill.values),
             "papers_text",
+            "raises_text",
             "raise_paper",
         ],
     ),
 ]
 
-OWN_FIELDS = {"behind_mm", "papers_text", *(f"{skill}_h" for skill in Skill.values)}
+OWN_FIELDS = {
+    "behind_mm",
+    "papers_text",
+    "supply_text",
+    "raises_text",
+    *(f"{skill}_h" for skill in Skill.values),
+}
+
+
+def write_pairs(values: dict[str, Any]) -> str:
+    """Write facts the way they are typed: ``role=panel; power_w=120``."""
+    return "; ".join(
+        f"{name}={value:g}" if isinstance(value, float | int) else f"{name}={value}"
+        for name, value in values.items()
+    )
 
 
 class LineItemForm(forms.ModelForm):
@@ -80,7 +102,23 @@ class LineItemForm(forms.ModelForm):
         help_text="Divided by semicolons.",
         max_length=500,
     )
+    supply_text = forms.CharField(
+        required=False,
+        label="Part of the supply",
+        help_text="Such as role=battery; chemistry=lfp; capacity_ah=100 or "
+        "role=charger; kind=dc-dc; out_a=25 or role=panel; power_w=120 or role=board. "
+        "Empty for everything else.",
+        max_length=400,
+    )
+    raises_text = forms.CharField(
+        required=False,
+        label="Rating it raises the vehicle to",
+        help_text="Such as gvm_kg=3500; rear_axle_kg=2050.",
+        max_length=200,
+    )
+    shown_as = {"supply": "supply_text", "raises": "raises_text", "labour": "price"}
     units = {
+        "tank_capacity_l": "L",
         "mass_kg": "kg",
         "mass_half_width_kg": "± kg",
         "removes_mass_kg": "kg",
@@ -124,6 +162,9 @@ class LineItemForm(forms.ModelForm):
             "switch_text": "Legend, or where its own control is",
             "circuit": "Fed by circuit",
             "charges": "Charges",
+            "output_circuit": "Circuit between it and what it charges",
+            "tank_fluid": "A tank for",
+            "tank_capacity_l": "Tank holds",
             "price": "Price of one, before tax",
         }
         help_texts = {
@@ -146,16 +187,18 @@ class LineItemForm(forms.ModelForm):
                 initial=item.labour.get(skill),
             )
         self.fields["papers_text"].initial = "; ".join(item.papers)
-        if item.pk is not None:
+        self.fields["supply_text"].initial = write_pairs(item.supply)
+        self.fields["raises_text"].initial = write_pairs(item.raises)
+        if item.pk is None:
+            self.fields["kind"].initial = "other"
+        else:
             self.initial["version"] = item.version
         self._narrow(build)
 
     def _narrow(self, build: BuildJob) -> None:
         others = build.items.exclude(pk=self.instance.pk)
-        taken = others.exclude(switch_position=None).values("switch_position")
-        places = SwitchPosition.objects.filter(vehicle=build.vehicle_id)
+        offer_places(self.fields["switch_position"], build, others)
         queries: dict[str, Any] = {
-            "switch_position": places.exclude(pk__in=taken),
             "circuit": Circuit.objects.filter(build=build),
             "output_circuit": Circuit.objects.filter(build=build),
             "charges": LineItem.objects.filter(
@@ -176,12 +219,25 @@ class LineItemForm(forms.ModelForm):
             # A tape reads backwards from the axle; the record counts forwards.
             found["x_mm"] = -int(behind)
             self.instance.x_mm = found["x_mm"]
-        kind, value = found.get("load_kind"), None
-        if kind:
-            value = found.get("power_w" if kind == "power" else "current_a")
-        if kind and value is None:
-            name = "power_w" if kind == "power" else "current_a"
+        kind = found.get("load_kind")
+        name = "power_w" if kind == "power" else "current_a"
+        if kind and found.get(name) is None and name not in self.errors:
             self.add_error(name, "Say how much it draws, or choose no electrical load.")
+        return found
+
+    def clean_supply_text(self) -> dict[str, float | str]:
+        try:
+            return read_supply(self.cleaned_data["supply_text"])
+        except CellError as error:
+            raise ValidationError(str(error)) from error
+
+    def clean_raises_text(self) -> dict[str, float]:
+        try:
+            found = read_raises(self.cleaned_data["raises_text"])
+        except CellError as error:
+            raise ValidationError(str(error)) from error
+        if odd := [name for name, value in found.items() if not 0 < value < 100_000]:
+            raise ValidationError(f"{odd[0]}: enter the raised rating in kilograms.")
         return found
 
     def values(self) -> dict[str, Any]:
@@ -196,9 +252,25 @@ class LineItemForm(forms.ModelForm):
             for skill in Skill.values
             if (hours := self.cleaned_data.get(f"{skill}_h"))
         }
+        found["supply"] = self.cleaned_data["supply_text"]
+        found["raises"] = self.cleaned_data["raises_text"]
         papers = self.cleaned_data.get("papers_text", "")
         found["papers"] = [p.strip() for p in papers.split(";") if p.strip()]
         return found
+
+
+def offer_places(field: forms.Field, build: BuildJob, others: QuerySet) -> None:
+    """Offer the free switch places first and name who has the others."""
+    assert isinstance(field, forms.ModelChoiceField)
+    places = SwitchPosition.objects.filter(vehicle=build.vehicle_id)
+    held = dict(
+        others.exclude(switch_position=None).values_list("switch_position", "label")
+    )
+    field.queryset = places
+    free = [(p.pk, str(p)) for p in places if p.pk not in held]
+    taken = [(p.pk, f"{p}, has {held[p.pk]}") for p in places if p.pk in held]
+    choices: list[Any] = [("", "Choose…"), ("Free", free), ("Taken", taken)]
+    field.widget.choices = [c for c in choices if c[1]]
 
 
 class AddPartForm(forms.Form):
@@ -208,107 +280,54 @@ class AddPartForm(forms.Form):
         to_field_name="key",
         empty_label="Choose a part…",
     )
-    quantity = forms.IntegerField(
-        min_value=1, max_value=99, initial=1, label="How many"
-    )
+    quantity = PlainIntegerField(min_value=1, max_value=99, initial=1, label="How many")
     supplied_by = forms.ChoiceField(
         choices=[("workshop", "The workshop"), ("customer", "The customer")],
         initial="workshop",
         label="Supplied by",
     )
 
+    def __init__(self, *args: Any, q: str = "", keep: str = "", **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        field = self.fields["part"]
+        assert isinstance(field, forms.ModelChoiceField)
+        assert field.queryset is not None
+        if q:
+            field.queryset = field.queryset.filter(_matches(q) | Q(key=keep))
+        field.initial = keep
+
+
+def _matches(q: str) -> Q:
+    """Every word typed stands somewhere in the name, the maker or the kind."""
+    found = Q()
+    for word in q.split():
+        found &= (
+            Q(name__icontains=word) | Q(maker__icontains=word) | Q(kind__icontains=word)
+        )
+    return found
+
 
 class AddPackageForm(forms.Form):
     package = forms.ModelChoiceField(
-        Package.objects.all(), label="Package", to_field_name="key"
+        Package.objects.all(),
+        label="Package",
+        to_field_name="key",
+        empty_label="Choose a package…",
     )
-
-
-class CircuitForm(forms.ModelForm):
-    source = forms.ChoiceField(label="Fed from")
-    units = {"fuse_a": "A", "fuse_to_source_mm": "mm", "area_mm2": "mm²", "run_m": "m"}
-
-    class Meta:
-        model = Circuit
-        fields = [
-            "label",
-            "fuse_a",
-            "fuse_kind",
-            "fuse_place",
-            "fuse_to_source_mm",
-            "area_mm2",
-            "run_m",
-            "insulation_c",
-            "engine_space",
-        ]
-        formfield_callback = plain_numbers
-        labels = {
-            "label": "Name",
-            "fuse_a": "Fuse",
-            "fuse_kind": "Fuse kind",
-            "fuse_place": "Where the fuse is",
-            "fuse_to_source_mm": "From the source to the fuse",
-            "area_mm2": "Copper area",
-            "run_m": "Length, one way",
-            "insulation_c": "Insulation",
-        }
-        help_texts = {
-            "area_mm2": "Square millimetres of copper, not the outside size "
-            "that “6 mm” auto cable is sold by.",
-        }
-
-    field_order = ["label", "source"]
-
-    def __init__(self, *args: Any, build: BuildJob, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        circuit = self.instance
-        circuit.build = build
-        choices = [("", "Choose…"), ("start", "Start battery")]
-        choices += [
-            (f"item-{i.pk}", i.label)
-            for i in build.items.all()
-            if i.supply_role == "battery"
-        ]
-        choices += [
-            (f"circuit-{c.pk}", f"Circuit: {c.label}")
-            for c in build.circuits.exclude(pk=circuit.pk)
-        ]
-        source = self.fields["source"]
-        assert isinstance(source, forms.ChoiceField)
-        source.choices = choices
-        if circuit.fed_by_start_battery:
-            source.initial = "start"
-        elif circuit.fed_by_item_id:
-            source.initial = f"item-{circuit.fed_by_item_id}"
-        elif circuit.fed_by_circuit_id:
-            source.initial = f"circuit-{circuit.fed_by_circuit_id}"
-
-    def clean(self) -> dict[str, Any]:
-        found: dict[str, Any] = super().clean() or {}
-        source = found.get("source", "")
-        self.instance.fed_by_start_battery = source == "start"
-        kind, _, pk = source.partition("-")
-        self.instance.fed_by_item_id = int(pk) if kind == "item" else None
-        self.instance.fed_by_circuit_id = int(pk) if kind == "circuit" else None
-        return found
-
-    def values(self) -> dict[str, Any]:
-        """Give what the service takes; the form's source becomes three columns."""
-        found = {n: v for n, v in self.cleaned_data.items() if n != "source"}
-        for name in ("fed_by_start_battery", "fed_by_item_id", "fed_by_circuit_id"):
-            found[name] = getattr(self.instance, name)
-        return found
 
 
 class PlaceSwitchForm(forms.Form):
     """Give one waiting item its switch place."""
 
-    position = forms.ModelChoiceField(SwitchPosition.objects.none(), label="Place")
+    switch_position = forms.ModelChoiceField(
+        SwitchPosition.objects.none(),
+        label="Place",
+        error_messages={"required": "Choose one of the places."},
+    )
 
     def __init__(self, *args: Any, item: LineItem, **kwargs: Any) -> None:
+        kwargs["auto_id"] = f"place-{item.pk}-%s"
         super().__init__(*args, **kwargs)
-        taken = item.build.items.exclude(switch_position=None).values("switch_position")
-        places = SwitchPosition.objects.filter(vehicle=item.build.vehicle_id)
-        field = self.fields["position"]
-        assert isinstance(field, forms.ModelChoiceField)
-        field.queryset = places.exclude(pk__in=taken)
+        self.item = item
+        others = item.build.items.exclude(pk=item.pk)
+        offer_places(self.fields["switch_position"], item.build, others)

@@ -190,6 +190,7 @@ class Circuit(models.Model):
         default=105, choices=[(c, f"{c} °C") for c in (60, 75, 90, 105, 125)]
     )
     engine_space = models.BooleanField("runs through the engine space", default=False)
+    version = models.PositiveIntegerField(default=1, editable=False)
 
     class Meta:
         ordering: ClassVar = ["pk"]

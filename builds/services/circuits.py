@@ -9,7 +9,7 @@ from django.db import transaction
 
 from builds.models import BuildJob, Circuit, LineItem, PartType
 from builds.services.checks import refresh_checks
-from workshop.saving import free_key, save_clean, set_fields
+from workshop.saving import apply_version, free_key, save_clean, set_fields
 
 START_FED = {
     "air-control",
@@ -152,8 +152,11 @@ def add_circuit(*, build: BuildJob, **fields: Any) -> Circuit:
 
 
 @transaction.atomic
-def update_circuit(*, circuit: Circuit, **fields: Any) -> Circuit:
+def update_circuit(
+    *, circuit: Circuit, version: int | None = None, **fields: Any
+) -> Circuit:
     _require_open(circuit.build)
+    apply_version(circuit, version, circuit.label)
     set_fields(circuit, fields)
     _check(circuit)
     save_clean(circuit)

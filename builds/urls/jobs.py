@@ -1,6 +1,6 @@
 from django.urls import path
 
-from builds.views import circuits, jobs, line_items, stages, week
+from builds.views import circuits, jobs, line_items, stages, switching, week
 
 urlpatterns = [
     path("", jobs.builds, name="builds"),
@@ -9,10 +9,15 @@ urlpatterns = [
     # /builds/<build_id>/
     path("builds/<int:build_id>/", jobs.build, name="build"),
     path("builds/<int:build_id>/edit/", jobs.build_edit, name="build-edit"),
-    path("builds/<int:build_id>/switches/", line_items.switching, name="switching"),
+    path("builds/<int:build_id>/switches/", switching.switching, name="switching"),
     path("builds/<int:build_id>/stage/", stages.move_stage, name="stage"),
     path("builds/<int:build_id>/approval/", stages.approval, name="approval"),
     path("builds/<int:build_id>/parts/", line_items.add_part, name="build-add-part"),
+    path(
+        "builds/<int:build_id>/parts/find/",
+        line_items.part_choices,
+        name="part-choices",
+    ),
     path(
         "builds/<int:build_id>/packages/",
         line_items.add_package,
@@ -38,7 +43,7 @@ urlpatterns = [
     ),
     path(
         "builds/<int:build_id>/items/<int:item_id>/switch/",
-        line_items.place_switch,
+        switching.place_switch,
         name="place-switch",
     ),
     path(

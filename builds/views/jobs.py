@@ -1,42 +1,103 @@
 from __future__ import annotations
 
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.db.models import Q
+from django.core.paginator import Page, Paginator
+from django.db.models import Exists, F, OuterRef, QuerySet
+from django.db.models.fields.json import KT
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
 from builds.forms.jobs import BuildForm
-from builds.models import BuildJob, Stage
+from builds.hours import booked_hours
+from builds.models import STAGES, BuildJob, Stage
 from builds.services import jobs
 from builds.views.common import build_context, get_build
 from builds.views.week import week_load
 from workshop.forms_fields import put_errors
-from workshop.http import StaffRequest, everyone, office
-from workshop.models import Role
+from workshop.http import StaffRequest, everyone, office, wants_fragment
+from workshop.models import Person, Role
 from workshop.saving import StaleError
+
+PER_PAGE = 60
+
+
+@dataclass(frozen=True, slots=True)
+class ListedBuild:
+    """One line of the list of builds."""
+
+    build: BuildJob
+    verdict: str
+    booked_h: float
+    estimate_h: Decimal
+    mine: bool
+    late: bool
+
+    @property
+    def stage_number(self) -> int:
+        return STAGES.index(self.build.stage) + 1
+
+    @property
+    def stage_words(self) -> str:
+        return f"stage {self.stage_number} of {len(STAGES)}"
+
+
+def _listed(person: Person, stage: str) -> QuerySet[BuildJob]:
+    """Builds with the most severe finding's verdict; the person's own come first."""
+    found = BuildJob.objects.select_related("customer", "vehicle", "bay")
+    if stage in Stage.values:
+        found = found.filter(stage=stage)
+    else:
+        found = found.exclude(stage=Stage.HANDED_OVER)
+    own = BuildJob.people_assigned.through.objects.filter(
+        buildjob=OuterRef("pk"), person=person.pk
+    )
+    first = ["-mine"] if person.role == Role.FITTER else []
+    return (
+        found.annotate(
+            mine=Exists(own), worst=KT("report__results__findings__0__verdict")
+        )
+        .order_by(*first, F("promised_on").asc(nulls_last=True), "pk")
+        .prefetch_related("items")
+    )
+
+
+def _rows(page: Page, today: date) -> list[ListedBuild]:
+    builds = list(page.object_list)
+    booked = booked_hours(build.pk for build in builds)
+    return [
+        ListedBuild(
+            build=build,
+            verdict=build.worst or "unknown",
+            booked_h=booked[build.pk],
+            estimate_h=sum((i.labour_h for i in build.items.all()), Decimal(0)),
+            mine=build.mine,
+            late=build.stage != Stage.HANDED_OVER
+            and build.promised_on is not None
+            and build.promised_on < today,
+        )
+        for build in builds
+    ]
 
 
 @require_safe
 @everyone
 def builds(request: StaffRequest) -> HttpResponse:
     stage = request.GET.get("stage", "")
-    listed = BuildJob.objects.select_related("customer", "vehicle", "report", "bay")
-    if stage in Stage.values:
-        listed = listed.filter(stage=stage)
-    elif not request.GET.get("all"):
-        listed = listed.exclude(stage=Stage.HANDED_OVER)
-    if request.user.role == Role.FITTER:
-        mine = Q(people_assigned=request.user)
-        listed = listed.filter(
-            mine | Q(stage__in=[Stage.BOOKED, Stage.IN_WORK])
-        ).distinct()
+    pages = Paginator(_listed(request.user, stage), PER_PAGE)
+    page = pages.get_page(request.GET.get("page"))
     context = {
-        "builds": listed,
-        "stage": stage,
+        "page": page,
+        "rows": _rows(page, timezone.localdate()),
+        "stage": stage if stage in Stage.values else "",
         "stages": Stage.choices,
-        "today": timezone.localdate(),
+        "stage_count": len(STAGES),
     }
     return render(request, "builds/builds.html", context)
 
@@ -45,8 +106,13 @@ def builds(request: StaffRequest) -> HttpResponse:
 @everyone
 def build(request: StaffRequest, build_id: int) -> HttpResponse:
     context = build_context(
-        get_build(build_id), request.user, zone=request.GET.get("zone", "")
+        get_build(build_id),
+        request.user,
+        zone=request.GET.get("zone", ""),
+        q=request.GET.get("q", "")[:80],
     )
+    if wants_fragment(request) and request.htmx.target == "item-list":
+        return render(request, "builds/partials/_items.html", context)
     return render(request, "builds/build.html", context)
 
 
@@ -64,26 +130,32 @@ def build_new(request: StaffRequest) -> HttpResponse:
         except ValidationError as error:
             put_errors(form, error)
         else:
+            messages.success(request, f"{made.number} is open.")
             return redirect(made)
     status = 422 if request.method == "POST" else 200
-    return render(request, "builds/build_edit.html", {"form": form}, status=status)
+    context = {"form": form, "load": week_load(None)}
+    return render(request, "builds/build_edit.html", context, status=status)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @office
 def build_edit(request: StaffRequest, build_id: int) -> HttpResponse:
-    job = get_build(build_id)
-    form = BuildForm(request.POST or None, instance=get_build(build_id))
+    job, shown = get_build(build_id), get_build(build_id)
+    form = BuildForm(request.POST or None, instance=shown)
     status = 200
     if request.method == "POST":
         status = 422
         if form.is_valid():
             try:
-                version = form.cleaned_data.get("version")
+                version = form.cleaned_data["version"]
                 jobs.update_build(build=job, version=version, **form.values())
-                return redirect(job)
             except ValidationError as error:
                 status = 409 if isinstance(error, StaleError) else 422
                 put_errors(form, error)
-    context = {"form": form, "build": job, "load": week_load(job.booked_in_on)}
+            else:
+                messages.success(request, f"{job.number} is saved.")
+                return redirect(job)
+    stored = get_build(build_id)
+    load = week_load(stored.booked_in_on, without=stored)
+    context = {"form": form, "build": stored, "load": load}
     return render(request, "builds/build_edit.html", context, status=status)

@@ -1,36 +1,39 @@
+"""Line items: from the catalogue, typed in, changed, taken off; and what that does."""
+
 from __future__ import annotations
+
+from collections.abc import Callable
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
+from django.forms import BaseForm
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.utils.safestring import mark_safe
 from django.views.decorators.http import (
     require_http_methods,
     require_POST,
     require_safe,
 )
 
-from builds.drawings.dash import dash_view
-from builds.forms.line_items import (
-    AddPackageForm,
-    AddPartForm,
-    LineItemForm,
-    PlaceSwitchForm,
-)
-from builds.handover import dash_places
-from builds.ledger import effect_of
-from builds.models import BuildJob, LineItem, SwitchKind
+from builds.forms.line_items import AddPackageForm, AddPartForm, LineItemForm
+from builds.ledger import Change
+from builds.models import BuildJob, LineItem
 from builds.services import line_items
-from builds.services.checks import report_of
-from builds.snapshots import items_of
-from builds.views.common import build_context, get_build
+from builds.services.trial import picture_of, try_change
+from builds.views.common import (
+    build_context,
+    change_shown,
+    get_build,
+    ledger_context,
+)
 from workshop.forms_fields import put_errors
-from workshop.http import StaffRequest, everyone, office, wants_fragment
+from workshop.http import StaffRequest, office, wants_fragment
 from workshop.saving import StaleError
 
+EFFECT = "builds/partials/_effect_swap.html"
 
-def _get_item(build: BuildJob, item_id: int) -> LineItem:
+
+def get_item(build: BuildJob, item_id: int) -> LineItem:
     return get_object_or_404(
         LineItem.objects.select_related("build__vehicle", "part"),
         pk=item_id,
@@ -42,35 +45,58 @@ def _wants_effect(request: HttpRequest) -> bool:
     return request.POST.get("do") == "effect"
 
 
+def _effect_of(
+    build: BuildJob, form: BaseForm | None, change: Callable[[], object]
+) -> Change | None:
+    """Try a change; what the service would refuse goes to the form's fields."""
+    before = picture_of(build=build)
+    try:
+        after = try_change(build=build, change=change)
+    except ValidationError as error:
+        if form is not None:
+            put_errors(form, error)
+        return None
+    return change_shown(build, before, after)
+
+
+@require_safe
+@office
+def part_choices(request: StaffRequest, build_id: int) -> HttpResponse:
+    """Narrow the catalogue's list while a name is typed."""
+    build = get_build(build_id)
+    q = request.GET.get("q", "")[:80]
+    form = AddPartForm(q=q, keep=request.GET.get("part", ""))
+    if wants_fragment(request):
+        context = {"add_part": form, "q": q}
+        return render(request, "builds/partials/_part_choice.html", context)
+    context = build_context(build, request.user, q=q, add_part=form)
+    return render(request, "builds/build.html", context)
+
+
 @require_POST
 @office
 def add_part(request: StaffRequest, build_id: int) -> HttpResponse:
     build = get_build(build_id)
     form = AddPartForm(request.POST)
-    effect = None
-    if form.is_valid():
-        if _wants_effect(request):
-            draft = line_items.draft_from_part(
-                build=build,
-                part=form.cleaned_data["part"],
-                quantity=form.cleaned_data["quantity"],
-            )
-            draft.supplied_by = form.cleaned_data["supplied_by"]
-            effect = effect_of(build=build, changed=draft)
-        else:
-            try:
-                item = line_items.add_part(build=build, **form.cleaned_data)
-            except ValidationError as error:
-                put_errors(form, error)
-            else:
-                messages.success(request, f"{item.label} is added.")
-                return redirect(item)
-    if wants_fragment(request):
-        return render(
-            request, "builds/partials/_effect.html", {"effect": effect, "form": form}
+    change = None
+    if form.is_valid() and _wants_effect(request):
+        change = _effect_of(
+            build,
+            form,
+            lambda: line_items.add_part(build=get_build(build_id), **form.cleaned_data),
         )
-    context = build_context(build, request.user, add_part=form) | {"effect": effect}
-    status = 200 if effect else 422
+    elif form.is_valid():
+        try:
+            item = line_items.add_part(build=build, **form.cleaned_data)
+        except ValidationError as error:
+            put_errors(form, error)
+        else:
+            messages.success(request, f"{item.label} is added.")
+            return redirect(item)
+    if wants_fragment(request):
+        return render(request, EFFECT, {"change": change, "form": form})
+    context = build_context(build, request.user, add_part=form, change=change)
+    status = 200 if change else 422
     return render(request, "builds/build.html", context, status=status)
 
 
@@ -79,7 +105,16 @@ def add_part(request: StaffRequest, build_id: int) -> HttpResponse:
 def add_package(request: StaffRequest, build_id: int) -> HttpResponse:
     build = get_build(build_id)
     form = AddPackageForm(request.POST)
-    if form.is_valid():
+    change = None
+    if form.is_valid() and _wants_effect(request):
+        change = _effect_of(
+            build,
+            form,
+            lambda: line_items.add_package(
+                build=get_build(build_id), **form.cleaned_data
+            ),
+        )
+    elif form.is_valid():
         try:
             added = line_items.add_package(build=build, **form.cleaned_data)
         except ValidationError as error:
@@ -87,32 +122,59 @@ def add_package(request: StaffRequest, build_id: int) -> HttpResponse:
         else:
             messages.success(request, f"{len(added)} items are added.")
             return redirect(f"{build.get_absolute_url()}#items")
-    context = build_context(build, request.user, add_package=form)
-    return render(request, "builds/build.html", context, status=422)
+    context = build_context(build, request.user, add_package=form, change=change)
+    status = 200 if change else 422
+    return render(request, "builds/build.html", context, status=status)
 
 
-def _fill(item: LineItem, form: LineItemForm) -> LineItem:
-    for name, value in form.values().items():
-        setattr(item, name, value)
-    item.key = item.key or "draft"
-    return item
+def _try_form(
+    build: BuildJob, item_id: int | None, form: LineItemForm
+) -> Change | None:
+    """Try what saving a line's form would do, on objects of its own."""
+    fields = form.values()
+
+    def change() -> None:
+        fresh = get_build(build.pk)
+        if item_id is None:
+            line_items.add_line_item(build=fresh, **fields)
+        else:
+            line_items.update_line_item(item=get_item(fresh, item_id), **fields)
+
+    return _effect_of(build, form, change)
 
 
 @require_POST
 @office
 def item_preview(request: StaffRequest, build_id: int) -> HttpResponse:
-    """Show what saving a line's form would do; stores nothing."""
+    """Show what saving a line's form would do; keeps nothing."""
     build = get_build(build_id)
     pk = request.POST.get("item", "")
-    item = _get_item(build, int(pk)) if pk.isdecimal() and len(pk) < 12 else None
-    form = LineItemForm(
-        request.POST, instance=item or LineItem(build=build), build=build
-    )
-    effect = None
-    if form.is_valid():
-        effect = effect_of(build=build, changed=_fill(form.instance, form))
-    context = {"effect": effect, "form": form}
-    return render(request, "builds/partials/_effect.html", context)
+    item_id = int(pk) if pk.isascii() and pk.isdecimal() and len(pk) < 12 else None
+    shown = LineItem(build=build) if item_id is None else get_item(build, item_id)
+    form = LineItemForm(request.POST, instance=shown, build=build)
+    change = _try_form(build, item_id, form) if form.is_valid() else None
+    return render(request, EFFECT, {"change": change, "form": form})
+
+
+def _line_item_page(
+    request: StaffRequest,
+    build: BuildJob,
+    form: LineItemForm,
+    *,
+    item: LineItem | None = None,
+    change: Change | None = None,
+    status: int = 200,
+) -> HttpResponse:
+    context = {
+        "form": form,
+        "build": build,
+        "item": item,
+        "change": change,
+        **ledger_context(build, picture_of(build=build), request.user),
+    }
+    if change is not None:
+        context["ledger"] = change.ledger
+    return render(request, "builds/line_item.html", context, status=status)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -120,44 +182,52 @@ def item_preview(request: StaffRequest, build_id: int) -> HttpResponse:
 def line_item_new(request: StaffRequest, build_id: int) -> HttpResponse:
     build = get_build(build_id)
     form = LineItemForm(request.POST or None, build=build)
-    effect = None
+    change = None
     if request.method == "POST" and form.is_valid():
         if _wants_effect(request):
-            effect = effect_of(build=build, changed=_fill(form.instance, form))
+            change = _try_form(build, None, form)
         else:
             try:
                 item = line_items.add_line_item(build=build, **form.values())
-                messages.success(request, f"{item.label} is added.")
-                return redirect(item)
             except ValidationError as error:
                 put_errors(form, error)
-    status = 422 if request.method == "POST" and effect is None else 200
-    context = {"form": form, "build": build, "effect": effect}
-    return render(request, "builds/line_item.html", context, status=status)
+            else:
+                messages.success(request, f"{item.label} is added.")
+                return redirect(item)
+    status = 422 if form.errors or (request.method == "POST" and not change) else 200
+    return _line_item_page(request, build, form, change=change, status=status)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @office
 def line_item_edit(request: StaffRequest, build_id: int, item_id: int) -> HttpResponse:
     build = get_build(build_id)
-    item, shown = _get_item(build, item_id), _get_item(build, item_id)
+    item, shown = get_item(build, item_id), get_item(build, item_id)
     form = LineItemForm(request.POST or None, instance=shown, build=build)
-    effect, status = None, 200
-    if request.method == "POST":
-        status = 422
-        if form.is_valid() and _wants_effect(request):
-            effect, status = effect_of(build=build, changed=_fill(shown, form)), 200
-        elif form.is_valid():
+    change, stale = None, False
+    if request.method == "POST" and form.is_valid():
+        if _wants_effect(request):
+            change = _try_form(build, item_id, form)
+        else:
             try:
-                version = form.cleaned_data.get("version")
+                version = form.cleaned_data["version"]
                 line_items.update_line_item(item=item, version=version, **form.values())
+            except ValidationError as error:
+                stale = isinstance(error, StaleError)
+                put_errors(form, error)
+            else:
                 messages.success(request, f"{item.label} is saved.")
                 return redirect(item)
-            except ValidationError as error:
-                status = 409 if isinstance(error, StaleError) else 422
-                put_errors(form, error)
-    context = {"form": form, "build": build, "item": item, "effect": effect}
-    return render(request, "builds/line_item.html", context, status=status)
+    wrong = bool(form.errors) or (request.method == "POST" and not change)
+    status = 409 if stale else 422 if wrong else 200
+    return _line_item_page(
+        request,
+        build,
+        form,
+        item=get_item(build, item_id),
+        change=change,
+        status=status,
+    )
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -166,7 +236,7 @@ def line_item_remove(
     request: StaffRequest, build_id: int, item_id: int
 ) -> HttpResponse:
     build = get_build(build_id)
-    item = _get_item(build, item_id)
+    item = get_item(build, item_id)
     problems: list[str] = []
     if request.method == "POST":
         label = item.label
@@ -177,54 +247,19 @@ def line_item_remove(
         else:
             messages.success(request, f"{label} is taken off.")
             return redirect(f"{build.get_absolute_url()}#items")
-    effect = effect_of(build=build, changed=None, removed_pk=item.pk)
-    context = {"build": build, "item": item, "effect": effect, "problems": problems}
-    status = 422 if problems else 200
-    return render(request, "builds/line_item_remove.html", context, status=status)
-
-
-def _switching_context(build: BuildJob, problems: list[str]) -> dict[str, object]:
-    items = items_of(build)
-    waiting = [
-        (number, item, PlaceSwitchForm(item=item))
-        for number, item in enumerate(items, start=1)
-        if item.switch_kind == SwitchKind.POSITION and item.switch_position is None
-    ]
-    places = dash_places(build, items)
-    return {
-        "build": build,
-        "places": places,
-        "waiting": waiting,
-        "unsaid": [i for i in items if not i.switch_kind],
-        "switching": report_of(build=build).results["switching"],
-        "problems": problems,
-        "dash": mark_safe(dash_view(places)),  # noqa: S308 - escapes what it holds
-    }
-
-
-@require_safe
-@everyone
-def switching(request: StaffRequest, build_id: int) -> HttpResponse:
-    context = _switching_context(get_build(build_id), [])
-    return render(request, "builds/switching.html", context)
-
-
-@require_POST
-@office
-def place_switch(request: StaffRequest, build_id: int, item_id: int) -> HttpResponse:
-    build = get_build(build_id)
-    item = _get_item(build, item_id)
-    form = PlaceSwitchForm(request.POST, item=item)
-    problems = ["Choose one of the places that are free."]
-    if form.is_valid():
+    change = None
+    if not problems:
+        before = picture_of(build=build)
         try:
-            line_items.update_line_item(
-                item=item,
-                switch_kind=SwitchKind.POSITION,
-                switch_position=form.cleaned_data["position"],
+            after = try_change(
+                build=build,
+                change=lambda: line_items.remove_line_item(
+                    item=get_item(get_build(build_id), item_id)
+                ),
             )
-            return redirect("switching", build.pk)
+            change = change_shown(build, before, after)
         except ValidationError as error:
             problems = error.messages
-    context = _switching_context(build, problems)
-    return render(request, "builds/switching.html", context, status=422)
+    context = {"build": build, "item": item, "change": change, "problems": problems}
+    status = 422 if problems and request.method == "POST" else 200
+    return render(request, "builds/line_item_remove.html", context, status=status)

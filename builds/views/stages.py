@@ -9,13 +9,10 @@ from django.views.decorators.http import require_POST
 from builds.forms.jobs import ApprovalForm, HandoverForm
 from builds.models import Stage
 from builds.services import jobs
-from builds.views.common import build_context, get_build
+from builds.views.common import FITTER_MOVES, build_context, get_build
 from workshop.forms_fields import put_errors
 from workshop.http import StaffRequest, everyone, office
 from workshop.models import Role
-
-FITTER_MOVES = {Stage.FITTED}
-"""What a fitter may say of a build without the office."""
 
 
 @require_POST

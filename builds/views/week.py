@@ -1,6 +1,8 @@
+"""The week's load: which build is in which bay, for how many hours, and who is on it."""
+
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 from decimal import Decimal
 
@@ -11,17 +13,36 @@ from django.utils.dateparse import parse_date
 from django.views.decorators.http import require_safe
 
 from builds.models import BuildJob, Stage
-from workshop.http import StaffRequest, everyone
-from workshop.models import Bay
+from workshop.http import StaffRequest, everyone, wants_fragment
+from workshop.models import Bay, Person
+
+FIRST_DAY, LAST_DAY = date(2000, 1, 3), date(2199, 12, 30)
+"""The years within which a week can be looked at."""
+
+
+@dataclass(slots=True)
+class Stay:
+    """One build in the workshop, its hours spread over its working days there."""
+
+    build: BuildJob
+    first: date
+    last: date
+    hours_a_day: Decimal
+
+    def on(self, day: date) -> bool:
+        return self.first <= day <= self.last
 
 
 @dataclass(slots=True)
 class BayDay:
     """One bay on one day: who is in it, and the hours they want of it."""
 
-    builds: list[BuildJob]
-    hours: Decimal
+    stays: list[Stay]
     available: Decimal
+
+    @property
+    def hours(self) -> Decimal:
+        return sum((s.hours_a_day for s in self.stays), Decimal(0))
 
     @property
     def over(self) -> bool:
@@ -29,68 +50,112 @@ class BayDay:
 
 
 @dataclass(slots=True)
+class PersonWeek:
+    person: Person
+    days: list[list[Stay]] = field(default_factory=list)
+
+
+@dataclass(slots=True)
 class WeekLoad:
     monday: date
     days: list[date]
     rows: list[tuple[Bay, list[BayDay]]]
+    people: list[PersonWeek]
+    undated: int
+    """Builds that are booked in but cannot be placed: no bay or no date."""
 
 
 def _workdays(start: date, end: date) -> int:
-    return sum(
-        (start + timedelta(n)).weekday() < 5 for n in range((end - start).days + 1)
-    )
+    """Count Monday to Friday between two days, both included."""
+    weeks, rest = divmod((end - start).days + 1, 7)
+    return weeks * 5 + sum((start.weekday() + n) % 7 < 5 for n in range(rest))
 
 
-def _hours_a_day(build: BuildJob) -> Decimal:
-    """Spread a build's hours over its working days in the workshop."""
-    assert build.booked_in_on is not None
-    assert build.promised_on is not None
-    days = max(_workdays(build.booked_in_on, build.promised_on), 1)
+def _stay(build: BuildJob) -> Stay:
+    first, last = build.booked_in_on, build.promised_on
+    assert first is not None
+    assert last is not None
     hours = sum((item.labour_h for item in build.items.all()), Decimal(0))
-    return hours / days
+    return Stay(build, first, last, hours / max(_workdays(first, last), 1))
 
 
-def week_load(day: date | None) -> WeekLoad:
-    """Add up the hours booked in each bay, Monday to Friday; three queries."""
-    day = day or timezone.localdate()
+def week_load(day: date | None, *, without: BuildJob | None = None) -> WeekLoad:
+    """Add up the hours booked in each bay, Monday to Friday, and who is on what.
+
+    ``without`` leaves one build out: the one whose booking is being chosen.
+    """
+    day = min(max(day or timezone.localdate(), FIRST_DAY), LAST_DAY)
     monday = day - timedelta(day.weekday())
     days = [monday + timedelta(n) for n in range(5)]
-    booked = list(
-        BuildJob.objects.filter(
-            bay__isnull=False, booked_in_on__lte=days[-1], promised_on__gte=monday
-        )
-        .exclude(stage__in=[Stage.RELEASED, Stage.HANDED_OVER])
-        .select_related("vehicle")
-        .prefetch_related("items")
+    coming = BuildJob.objects.exclude(stage__in=[Stage.RELEASED, Stage.HANDED_OVER])
+    if without is not None:
+        coming = coming.exclude(pk=without.pk)
+    placed = coming.filter(
+        bay__isnull=False, booked_in_on__lte=days[-1], promised_on__gte=monday
     )
-    hours = {build.pk: _hours_a_day(build) for build in booked}
-    rows = []
-    for bay in Bay.objects.all():
-        cells = []
-        for at in days:
-            inside = [
-                b
-                for b in booked
-                if b.bay_id == bay.pk
-                and b.booked_in_on is not None
-                and b.promised_on is not None
-                and b.booked_in_on <= at <= b.promised_on
+    stays = [
+        _stay(build)
+        for build in placed.select_related("vehicle").prefetch_related(
+            "items", "people_assigned"
+        )
+    ]
+    rows = [
+        (
+            bay,
+            [
+                BayDay(
+                    [s for s in stays if s.build.bay_id == bay.pk and s.on(at)],
+                    bay.hours_per_day,
+                )
+                for at in days
+            ],
+        )
+        for bay in Bay.objects.all()
+    ]
+    booked = coming.filter(stage__in=[Stage.BOOKED, Stage.IN_WORK])
+    undated = booked.filter(promised_on=None) | booked.filter(bay=None)
+    return WeekLoad(monday, days, rows, _people(stays, days), undated.count())
+
+
+def _people(stays: list[Stay], days: list[date]) -> list[PersonWeek]:
+    found: dict[int, PersonWeek] = {}
+    for stay in stays:
+        for person in stay.build.people_assigned.all():
+            found.setdefault(person.pk, PersonWeek(person))
+    for pk, week in found.items():
+        week.days = [
+            [
+                s
+                for s in stays
+                if s.on(at) and any(p.pk == pk for p in s.build.people_assigned.all())
             ]
-            total = sum((hours[b.pk] for b in inside), Decimal(0))
-            cells.append(BayDay(inside, total, bay.hours_per_day))
-        rows.append((bay, cells))
-    return WeekLoad(monday, days, rows)
+            for at in days
+        ]
+    return sorted(found.values(), key=lambda w: w.person.name)
+
+
+def _day_asked(request: StaffRequest) -> date | None:
+    """Read the day from the address; anything else shows this week."""
+    text = request.GET.get("from") or request.GET.get("booked_in_on") or ""
+    try:
+        return parse_date(text)
+    except ValueError:
+        return None
 
 
 @require_safe
 @everyone
 def week(request: StaffRequest) -> HttpResponse:
-    try:
-        day = parse_date(request.GET.get("from", "")) or timezone.localdate()
-        load = week_load(day)
-        before, after = load.monday - timedelta(7), load.monday + timedelta(7)
-    except (ValueError, OverflowError):
-        load = week_load(None)
-        before, after = load.monday - timedelta(7), load.monday + timedelta(7)
-    context = {"load": load, "before": before, "after": after}
+    without = request.GET.get("without", "")
+    skipped = None
+    if without.isascii() and without.isdecimal() and len(without) < 12:
+        skipped = BuildJob.objects.filter(pk=int(without)).first()
+    load = week_load(_day_asked(request), without=skipped)
+    context = {
+        "load": load,
+        "before": load.monday - timedelta(7),
+        "after": load.monday + timedelta(7),
+    }
+    if wants_fragment(request):
+        return render(request, "builds/partials/_week.html", context)
     return render(request, "builds/week.html", context)

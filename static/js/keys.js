@@ -5,7 +5,7 @@
     element.closest("input, select, textarea, [contenteditable]") !== null;
 
   const nextFinding = () => {
-    const findings = [...document.querySelectorAll(".finding")];
+    const findings = [...document.querySelectorAll(".finding:not(.finding--clear)")];
     if (!findings.length) return;
     const here = findings.indexOf(document.activeElement.closest(".finding"));
     const next = findings[(here + 1) % findings.length];

@@ -1,0 +1,39 @@
+"""What a change would do: carried out, read and undone."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from django.db import transaction
+
+from builds.models import BuildJob
+from builds.money import Totals, totals_of
+from builds.services.checks import report_of
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A build's results and its price at one moment."""
+
+    results: dict[str, Any]
+    totals: Totals
+
+
+def picture_of(*, build: BuildJob) -> Picture:
+    return Picture(report_of(build=build).results, totals_of(build))
+
+
+def try_change(*, build: BuildJob, change: Callable[[], object]) -> Picture:
+    """Carry out a change, picture what it leads to, and take all of it back.
+
+    The service itself runs, so what is shown is what saving would do, with the
+    circuit a part brings and with the service's refusals. The caller's objects are
+    changed as by the real thing and are not to be used again.
+    """
+    with transaction.atomic():
+        change()
+        found = picture_of(build=build)
+        transaction.set_rollback(True)
+    return found
