@@ -1,3 +1,8 @@
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from builds.views import worksheets
+
+urlpatterns = [
+    path("worksheets/", worksheets.worksheets, name="worksheets"),
+    path("worksheets/<slug:name>/", worksheets.worksheet, name="worksheet"),
+]

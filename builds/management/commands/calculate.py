@@ -1,0 +1,23 @@
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+
+from builds.records import read_json, write_json
+from compliance.assess import calculate
+from compliance.record import RecordError
+
+
+class Command(BaseCommand):
+    help = "Compute all results of a build record, as JSON."
+    requires_system_checks: list[str] = []  # noqa: RUF012 - it needs no database
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("record", help="a JSON file, or - for standard input")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        try:
+            results = calculate(read_json(options["record"]))
+        except RecordError as error:
+            lines = [f"{path}: {text}" for path, text in error.faults]
+            raise CommandError("\n".join(lines), returncode=2) from error
+        self.stdout.write(write_json(results))

@@ -1,0 +1,267 @@
+"""Build records from outside: read, refused with every fault, or made a build."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Mapping
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.core.management.base import CommandError
+from django.db import transaction
+
+from builds.models import BuildJob, Circuit, LineItem
+from builds.services import jobs
+from builds.services.checks import refresh_checks
+from builds.services.tasks import plan_tasks
+from compliance.record import parse_record
+from workshop.models import Customer, SwitchPosition, Vehicle
+from workshop.saving import save_clean
+
+
+def read_json(name: str) -> Any:
+    """Read a JSON file, or standard input for ``-``; CommandError says what is wrong."""
+    try:
+        text = sys.stdin.read() if name == "-" else Path(name).read_text("utf-8")
+        return json.loads(text)
+    except (OSError, UnicodeDecodeError) as error:
+        raise CommandError(f"{name}: cannot be read: {error}", returncode=2) from error
+    except (ValueError, RecursionError) as error:
+        raise CommandError(f"{name}: is not JSON: {error}", returncode=2) from error
+
+
+def write_json(value: Any) -> str:
+    """Write results so that the same input always gives the same bytes."""
+    return json.dumps(value, sort_keys=True, indent=2, ensure_ascii=False)
+
+
+def decimal(value: float | None) -> Decimal | None:
+    return None if value is None else Decimal(str(value))
+
+
+def millimetres(value: float | None) -> int | None:
+    return None if value is None else round(value * 1000)
+
+
+@transaction.atomic
+def import_record(*, data: Mapping[str, Any], customer: Customer) -> BuildJob:
+    """Make a new build from a record, all of it or nothing."""
+    parse_record(data)
+    _check_supply_items(data)
+    vehicle = _vehicle(data["vehicle"], customer)
+    use = data.get("use", {})
+    trailer = data.get("trailer", {})
+    luggage = use.get("luggage", [])[:1]
+    build = jobs.open_build(
+        title=f"Imported: {vehicle.model}"[:120],
+        customer=customer,
+        vehicle=vehicle,
+        jurisdiction=data.get("jurisdiction", ""),
+        people=use.get("people"),
+        person_kg=decimal(use.get("person_kg")),
+        luggage_kg=decimal(luggage[0]["mass_kg"]) if luggage else None,
+        luggage_x_mm=millimetres(luggage[0]["x_m"]) if luggage else None,
+        hitched=use.get("hitched", False),
+        trailer_mass_kg=decimal(trailer.get("mass_kg")),
+        trailer_ball_kg=decimal(trailer.get("ball_kg")),
+        ambient_c=decimal(use.get("ambient_c")),
+        latitude_deg=decimal(use.get("latitude_deg")),
+        month=use.get("month"),
+        drive_h_per_day=decimal(use.get("drive_h_per_day")),
+        days=use.get("days"),
+    )
+    items = _items(build, data)
+    circuits = _circuits(build, data.get("supply", {}), items)
+    _hang_loads(data.get("supply", {}), items, circuits)
+    for item in items.values():
+        plan_tasks(item=item)
+    refresh_checks(build=build)
+    return build
+
+
+def _vehicle(record: Mapping[str, Any], customer: Customer) -> Vehicle:
+    ratings, base = record.get("ratings", {}), record.get("base", {})
+    fuel: Mapping[str, Any] = next(
+        (t for t in record.get("tanks", []) if t["key"] == "fuel"), {}
+    )
+    alternator, start = record.get("alternator", {}), record.get("start_battery", {})
+    vehicle = Vehicle(
+        customer=customer,
+        maker="Imported",
+        model=record["label"][:80],
+        body_type="dual-cab-ute",
+        vin=record.get("vin", ""),
+        category=record.get("category", ""),
+        wheelbase_mm=millimetres(record.get("wheelbase_m")),
+        track_mm=millimetres(record.get("track_m")),
+        ball_overhang_mm=millimetres(record.get("ball_overhang_m")),
+        base_definition=base.get("definition", ""),
+        base_mass_kg=decimal(base.get("mass_kg")),
+        base_front_kg=decimal(base.get("front_kg")),
+        base_rear_kg=decimal(base.get("rear_kg")),
+        base_fuel_l=decimal(base.get("fuel_l")),
+        base_people=base.get("people"),
+        scale_interval_kg=decimal(base.get("scale_interval_kg")),
+        fuel_type=fuel.get("fluid", ""),
+        fuel_tank_l=decimal(fuel.get("capacity_l")),
+        fuel_tank_x_mm=millimetres(fuel.get("x_m")),
+        seats=[
+            {
+                "key": seat["key"],
+                "x_mm": millimetres(seat["x_m"]),
+                "y_mm": millimetres(seat.get("y_m", 0.0)),
+            }
+            for seat in record.get("seats", [])
+        ],
+        alternator_a=alternator.get("rated_a"),
+        alternator_variable=alternator.get("variable_voltage"),
+        alternator_own_load_a=alternator.get("own_load_a"),
+        start_battery_ah=start.get("capacity_ah"),
+        standby_a=decimal(start.get("standby_a")),
+        **{name: decimal(value) for name, value in ratings.items()},
+    )
+    save_clean(vehicle)
+    for order, place in enumerate(record.get("switch_positions", [])):
+        save_clean(
+            SwitchPosition(
+                vehicle=vehicle,
+                key=place["key"],
+                panel=place["panel"],
+                label=place.get("label", ""),
+                order=order,
+            )
+        )
+    return vehicle
+
+
+def _items(build: BuildJob, data: Mapping[str, Any]) -> dict[str, LineItem]:
+    places = {p.key: p for p in build.vehicle.switch_positions.all()}
+    roles = _supply_roles(data.get("supply", {}))
+    items = {}
+    for record in data.get("items", []):
+        load, switch = record.get("load", {}), record.get("switch", {})
+        removed, tank = record.get("removes", [])[:1], record.get("tank", {})
+        raises = dict(record.get("raises", {}))
+        paper = raises.pop("evidence", None)
+        position = places.get(switch.get("position", ""))
+        item = LineItem(
+            build=build,
+            key=record["key"],
+            label=record["label"],
+            kind=record["kind"],
+            zone=record["zone"],
+            supplied_by=record.get("supplied_by", "workshop"),
+            mass_kg=decimal(record.get("mass_kg")),
+            mass_half_width_kg=decimal(record.get("mass_half_width_kg")),
+            x_mm=millimetres(record.get("x_m")),
+            y_mm=millimetres(record.get("y_m")),
+            z_mm=millimetres(record.get("z_m")),
+            removes_label=removed[0]["label"] if removed else "",
+            removes_mass_kg=decimal(removed[0]["mass_kg"]) if removed else None,
+            removes_x_mm=millimetres(removed[0].get("x_m")) if removed else None,
+            tank_fluid=tank.get("fluid", ""),
+            tank_capacity_l=decimal(tank.get("capacity_l")),
+            raises=raises,
+            raise_paper=paper or "",
+            load_kind=load.get("kind", ""),
+            current_a=decimal(load.get("current_a")),
+            power_w=decimal(load.get("power_w")),
+            efficiency=decimal(load.get("efficiency")),
+            hours_per_day=decimal(load.get("hours_per_day")),
+            duty=str(load.get("duty", "")),
+            standby_a=decimal(load.get("standby_a")),
+            limit_percent=decimal(load.get("limit_percent")),
+            short_time=load.get("short_time", False),
+            supply=roles.get(record["key"], {}),
+            switch_kind=switch.get("kind") or ("position" if position else ""),
+            switch_position=position,
+            interlock=switch.get("interlock", ""),
+        )
+        items[item.key] = save_clean(item)
+    return items
+
+
+def _supply_roles(supply: Mapping[str, Any]) -> dict[str, dict[str, Any]]:
+    roles: dict[str, dict[str, Any]] = {}
+    for role, listed in (
+        ("battery", "batteries"),
+        ("charger", "chargers"),
+        ("panel", "panels"),
+    ):
+        for record in supply.get(listed, []):
+            facts = {k: v for k, v in record.items() if k not in ("key", "from", "to")}
+            roles[record["key"]] = {"role": role, **facts}
+    return roles
+
+
+def _circuits(
+    build: BuildJob, supply: Mapping[str, Any], items: Mapping[str, LineItem]
+) -> dict[str, Circuit]:
+    made: dict[str, Circuit] = {}
+    waiting = list(supply.get("circuits", []))
+    while waiting:
+        # The record was checked for loops, so each round makes at least one.
+        record = next(
+            r
+            for r in waiting
+            if r["from"] == "start" or r["from"] in items or r["from"] in made
+        )
+        waiting.remove(record)
+        made[record["key"]] = save_clean(
+            Circuit(
+                build=build,
+                key=record["key"],
+                label=record.get("label") or record["key"],
+                fed_by_start_battery=record["from"] == "start",
+                fed_by_item=items.get(record["from"]),
+                fed_by_circuit=made.get(record["from"]),
+                fuse_a=decimal(record.get("fuse_a")),
+                fuse_kind=record.get("fuse_kind", ""),
+                fuse_place=record.get("fuse_place", ""),
+                fuse_to_source_mm=millimetres(record.get("fuse_to_source_m")),
+                area_mm2=decimal(record.get("area_mm2")),
+                run_m=decimal(record.get("run_m")),
+                insulation_c=int(record.get("insulation_c", 105)),
+                engine_space=record.get("engine_space", False),
+            )
+        )
+    return made
+
+
+def _hang_loads(
+    supply: Mapping[str, Any],
+    items: Mapping[str, LineItem],
+    circuits: Mapping[str, Circuit],
+) -> None:
+    charged = {c["key"]: c["to"] for c in supply.get("chargers", [])}
+    charged |= {p["key"]: p["to"] for p in supply.get("panels", []) if "to" in p}
+    for key, to in charged.items():
+        items[key].charges = items[to]
+    for record in supply.get("circuits", []):
+        circuit = circuits[record["key"]]
+        root = circuit
+        while root.fed_by_circuit is not None:
+            root = root.fed_by_circuit
+        for key in record.get("feeds", []):
+            battery = root.fed_by_item
+            if key in charged and battery is not None and battery.key == charged[key]:
+                items[key].output_circuit = circuit
+            else:
+                items[key].circuit = circuit
+    for item in items.values():
+        save_clean(item)
+
+
+def _check_supply_items(data: Mapping[str, Any]) -> None:
+    """Refuse a record whose supply parts are not among its items."""
+    keys = {item["key"] for item in data.get("items", [])}
+    supply = data.get("supply", {})
+    for listed in ("batteries", "chargers", "panels"):
+        for n, record in enumerate(supply.get(listed, [])):
+            if record["key"] not in keys:
+                raise ValidationError(
+                    f"supply.{listed}[{n}].key: {record['key']} is no item of this record."
+                )
