@@ -200,6 +200,8 @@ def _supply_roles(supply: Mapping[str, Any]) -> dict[str, dict[str, Any]]:
 def _circuits(
     build: BuildJob, supply: Mapping[str, Any], items: Mapping[str, LineItem]
 ) -> dict[str, Circuit]:
+    # An item and the circuit that feeds it may share a key; only batteries are sources.
+    batteries = {b["key"]: items[b["key"]] for b in supply.get("batteries", [])}
     made: dict[str, Circuit] = {}
     waiting = list(supply.get("circuits", []))
     while waiting:
@@ -207,7 +209,7 @@ def _circuits(
         record = next(
             r
             for r in waiting
-            if r["from"] == "start" or r["from"] in items or r["from"] in made
+            if r["from"] == "start" or r["from"] in batteries or r["from"] in made
         )
         waiting.remove(record)
         made[record["key"]] = save_clean(
@@ -216,7 +218,7 @@ def _circuits(
                 key=record["key"],
                 label=record.get("label") or record["key"],
                 fed_by_start_battery=record["from"] == "start",
-                fed_by_item=items.get(record["from"]),
+                fed_by_item=batteries.get(record["from"]),
                 fed_by_circuit=made.get(record["from"]),
                 fuse_a=decimal(record.get("fuse_a")),
                 fuse_kind=record.get("fuse_kind", ""),
