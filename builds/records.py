@@ -59,6 +59,7 @@ def import_record(*, data: Mapping[str, Any], customer: Customer) -> BuildJob:
         title=f"Imported: {vehicle.model}"[:120],
         customer=customer,
         vehicle=vehicle,
+        trailer=_trailer(trailer, customer) if trailer else None,
         jurisdiction=data.get("jurisdiction", ""),
         people=use.get("people"),
         person_kg=decimal(use.get("person_kg")),
@@ -88,10 +89,14 @@ def _vehicle(record: Mapping[str, Any], customer: Customer) -> Vehicle:
         (t for t in record.get("tanks", []) if t["key"] == "fuel"), {}
     )
     alternator, start = record.get("alternator", {}), record.get("start_battery", {})
+    # A label is written "maker model · plate" on export.
+    name, _, plate = record["label"].partition(" · ")
+    maker, _, model = name.partition(" ")
     vehicle = Vehicle(
         customer=customer,
-        maker="Imported",
-        model=record["label"][:80],
+        maker=maker[:60],
+        model=(model or maker)[:80],
+        plate=plate[:15],
         body_type="dual-cab-ute",
         vin=record.get("vin", ""),
         category=record.get("category", ""),
@@ -135,6 +140,20 @@ def _vehicle(record: Mapping[str, Any], customer: Customer) -> Vehicle:
             )
         )
     return vehicle
+
+
+def _trailer(record: Mapping[str, Any], customer: Customer) -> Vehicle:
+    return save_clean(
+        Vehicle(
+            customer=customer,
+            maker="Imported",
+            model="trailer",
+            body_type="plant-trailer",
+            atm_kg=decimal(record.get("atm_kg")),
+            gtm_kg=decimal(record.get("gtm_kg")),
+            ball_to_axle_mm=millimetres(record.get("ball_to_axle_m")),
+        )
+    )
 
 
 def _items(build: BuildJob, data: Mapping[str, Any]) -> dict[str, LineItem]:
