@@ -114,19 +114,18 @@ class BuildForm(forms.ModelForm):
 
     def _customer_chosen(self) -> int | None:
         """Whose vehicles to offer: of a page asked for with a customer, theirs."""
-        chosen = self.initial.get("customer")
+        chosen = str(self.initial.get("customer") or "")
         if self.is_bound or self.instance.pk is not None:
             return None
-        return (
-            int(chosen) if str(chosen).isdecimal() and len(str(chosen)) < 12 else None
-        )
+        readable = chosen.isascii() and chosen.isdecimal() and len(chosen) < 12
+        return int(chosen) if readable else None
 
     def _offer(self, name: str, rows: QuerySet) -> None:
         field = self.fields[name]
         assert isinstance(field, forms.ModelChoiceField)
         field.queryset = rows
-        if name != "people_assigned":
-            field.label_from_instance = _with_owner  # type: ignore[method-assign,assignment]
+        label = _name if name == "people_assigned" else _with_owner
+        field.label_from_instance = label  # type: ignore[method-assign,assignment]
 
     def clean(self) -> dict[str, Any]:
         found: dict[str, Any] = super().clean() or {}
@@ -136,6 +135,8 @@ class BuildForm(forms.ModelForm):
                 "vehicle", f"{vehicle} belongs to {vehicle.customer}, not {customer}."
             )
         return found
+
+    wide = frozenset({"title", "customer", "vehicle", "trailer", "notes"})
 
     def section(self, names: list[str]) -> list[forms.BoundField]:
         return [self[name] for name in names]
@@ -155,6 +156,10 @@ class BuildForm(forms.ModelForm):
     def values(self) -> dict[str, Any]:
         """Give what the service takes, without the page's own fields."""
         return {n: v for n, v in self.cleaned_data.items() if n != "version"}
+
+
+def _name(person: Person) -> str:
+    return f"{person.name}, {person.get_role_display().lower()}"
 
 
 def _with_owner(vehicle: Vehicle) -> str:

@@ -116,6 +116,9 @@ class LineItemForm(forms.ModelForm):
         help_text="Such as gvm_kg=3500; rear_axle_kg=2050.",
         max_length=200,
     )
+    wide = frozenset(
+        {"label", "place_text", "switch_position", "supply_text", "raises_text"}
+    )
     shown_as = {"supply": "supply_text", "raises": "raises_text", "labour": "price"}
     units = {
         "tank_capacity_l": "L",

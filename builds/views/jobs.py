@@ -8,7 +8,7 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.core.paginator import Page, Paginator
 from django.db.models import Exists, F, OuterRef, QuerySet
-from django.db.models.fields.json import KT
+from django.db.models.fields.json import KeyTextTransform, KeyTransform
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -59,10 +59,10 @@ def _listed(person: Person, stage: str) -> QuerySet[BuildJob]:
         buildjob=OuterRef("pk"), person=person.pk
     )
     first = ["-mine"] if person.role == Role.FITTER else []
+    # Findings are stored most severe first; the rest of the report stays behind.
+    finding = KeyTransform("0", KeyTransform("findings", F("report__results")))
     return (
-        found.annotate(
-            mine=Exists(own), worst=KT("report__results__findings__0__verdict")
-        )
+        found.annotate(mine=Exists(own), worst=KeyTextTransform("verdict", finding))
         .order_by(*first, F("promised_on").asc(nulls_last=True), "pk")
         .prefetch_related("items")
     )

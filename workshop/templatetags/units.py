@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from decimal import ROUND_HALF_UP, Decimal, InvalidOperation
 
 from django import template
@@ -92,3 +92,27 @@ def figure(value: Number) -> str:
     if amount is None:
         return str(value or "–")  # noqa: RUF001
     return number(value, 0 if abs(amount) >= 1000 else 3 if abs(amount) < 10 else 1)
+
+
+@register.filter
+def rule(key: str) -> str:
+    """Name a finding's rule in words: ``circuit-drop.fridge`` to ``Circuit drop``."""
+    return words(str(key).partition(".")[0])
+
+
+@register.filter
+def against(finding: Mapping[str, Number]) -> str:
+    """Write a finding's value and limit with the decimals that tell them apart."""
+    value, limit = _decimal(finding.get("value")), _decimal(finding.get("limit"))
+    if value is None or limit is None:
+        return ""
+    fewest = 0 if max(abs(value), abs(limit)) >= 100 else 1
+    places = next(
+        (n for n in range(fewest, 4) if round(value, n) != round(limit, n)), fewest
+    )
+    return f"{number(value, places)} / {number(limit, places)} {finding['unit']}"
+
+
+@register.filter
+def is_in(name: str, names: Collection[str]) -> bool:
+    return name in names
