@@ -189,11 +189,14 @@ FORMAT_MODULE_PATH = None
 STATIC_URL = "/static/"
 STATICFILES_DIRS = [BASE_DIR / "static"]
 STATIC_ROOT = BASE_DIR / "staticfiles"
+# Served straight from static/, not collected first: while developing and in tests.
+PLAIN_STATIC = DEBUG or env_bool("WORKSHOP_PLAIN_STATIC", False)
+WHITENOISE_AUTOREFRESH = WHITENOISE_USE_FINDERS = PLAIN_STATIC
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {
         "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
-        if DEBUG or env_bool("WORKSHOP_PLAIN_STATIC", False)
+        if PLAIN_STATIC
         else "whitenoise.storage.CompressedManifestStaticFilesStorage"
     },
 }

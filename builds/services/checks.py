@@ -36,6 +36,7 @@ def _store(build: BuildJob, record: Record) -> CheckReport:
             "results": results,
         },
     )
+    report.build = build  # so that build.report is this one, not one read before
     return report
 
 
