@@ -13,7 +13,9 @@ from uuid import uuid4
 from django.core.management.base import BaseCommand, CommandParser
 from django.db import transaction
 from django.test import Client
+from django.utils import timezone
 
+from builds.forms.line_items import LineItemForm
 from builds.handover import pack_html, render_pdf
 from builds.models import BuildJob, PartType, Stage, StepKind
 from builds.services import line_items
@@ -78,8 +80,7 @@ class Command(BaseCommand):
     def _save(self, client: Client, build: BuildJob, rounds: int) -> None:
         item = build.items.filter(load_kind="")[0]
         url = f"/builds/{build.pk}/items/{item.pk}/"
-        page = client.get(url)
-        form = page.context["form"]
+        form = LineItemForm(instance=item, build=build)
         fields = {
             name: value
             for name in form.fields
@@ -109,11 +110,12 @@ class Command(BaseCommand):
                 "task": task.pk,
                 "step": step.pk,
                 "kind": "tick",
+                "happened_at": timezone.now().isoformat(),
             }
             answer = client.post(
                 url, json.dumps({"events": [event]}), content_type="application/json"
             )
-            assert answer.json()["events"][0]["outcome"] == "applied", answer.content
+            assert answer.json()["results"][0]["outcome"] == "applied", answer.content
 
         tick()
         floor = self._floor_ms(client, rounds)
