@@ -14,7 +14,7 @@ from builds.drawings.plan import plan_view
 from builds.forms.jobs import ApprovalForm, HandoverForm
 from builds.forms.line_items import AddPackageForm, AddPartForm
 from builds.handover import feed_words, plan_marks, switch_words, vehicle_shape
-from builds.ledger import Change, change_of, ledger
+from builds.ledger import Change, Figure, change_of, ledger
 from builds.models import (
     STAGES,
     ZONE_LABELS,
@@ -112,15 +112,18 @@ def change_shown(build: BuildJob, before: Picture, after: Picture) -> Change:
     )
 
 
-def ledger_context(build: BuildJob, now: Picture, person: Person) -> dict[str, Any]:
-    return {
-        "ledger": ledger(
-            now,
-            page=build.get_absolute_url(),
-            switches_page=reverse("switching", args=[build.pk]),
-            with_price=person.may_see_money,
-        )
-    }
+def strip_of(
+    build: BuildJob, now: Picture, person: Person, change: Change | None = None
+) -> list[Figure]:
+    """Give the ledger strip; beside a change that was tried, before and after."""
+    if change is not None:
+        return change.ledger
+    return ledger(
+        now,
+        page=build.get_absolute_url(),
+        switches_page=reverse("switching", args=[build.pk]),
+        with_price=person.may_see_money,
+    )
 
 
 def circuit_rows(
@@ -166,7 +169,7 @@ def build_context(
         "approval": forms.get("approval") or ApprovalForm(),
         "problems": forms.get("problems") or [],
         "change": forms.get("change"),
-        **ledger_context(build, now, person),
+        "ledger": strip_of(build, now, person, forms.get("change")),
         **_stage_context(build, person, forms.get("handover")),
         **_item_context(build, items, now.results),
     }
@@ -202,7 +205,7 @@ def _item_context(
     zones = [z for z in zones if z[2]]
     drawing = plan_view(
         vehicle_shape(build.vehicle),
-        plan_marks(items, hrefs={item.pk: f"#item-{item.pk}" for item in items}),
+        plan_marks(items, hrefs={item.pk: item.get_absolute_url() for item in items}),
         zones={key: f"?zone={key}#items" for key, _, _ in zones},
     )
     return {

@@ -24,7 +24,7 @@ from builds.views.common import (
     build_context,
     change_shown,
     get_build,
-    ledger_context,
+    strip_of,
 )
 from workshop.forms_fields import put_errors
 from workshop.http import StaffRequest, office, wants_fragment
@@ -170,10 +170,8 @@ def _line_item_page(
         "build": build,
         "item": item,
         "change": change,
-        **ledger_context(build, picture_of(build=build), request.user),
+        "ledger": strip_of(build, picture_of(build=build), request.user, change),
     }
-    if change is not None:
-        context["ledger"] = change.ledger
     return render(request, "builds/line_item.html", context, status=status)
 
 

@@ -1,22 +1,189 @@
-import pytest
+"""Every service that changes a build leaves checks that answer for it as it stands."""
 
-from builds.models import CheckReport
+from __future__ import annotations
+
+from collections.abc import Callable
+from decimal import Decimal
+
+import pytest
+from django.core.exceptions import ValidationError
+
+from builds.models import BuildJob, CheckReport, Circuit, LineItem
+from builds.services import circuits, jobs, line_items, vehicles
 from builds.services.checks import report_of
 from builds.snapshots import digest_of, take_record
-from tests.factories import BuildJobFactory, LineItemFactory, PartTypeFactory
+from tests.factories import (
+    BuildJobFactory,
+    LineItemFactory,
+    PackageFactory,
+    PartTypeFactory,
+    PersonFactory,
+)
+from workshop.models import Vehicle
 
 pytestmark = pytest.mark.django_db
 
 
-def test_factories_make_a_build_that_can_be_assessed():
-    build = BuildJobFactory()
-    battery = LineItemFactory(build=build, part=PartTypeFactory(battery=True))
-    LineItemFactory(build=build, part=PartTypeFactory(charger=True))
-    LineItemFactory(build=build, part=PartTypeFactory(fridge=True))
-    LineItemFactory(build=build, part=PartTypeFactory(lamps=True))
-    LineItemFactory(build=build)
-    results = report_of(build=build).results
-    assert results["load"]["payload_left_kg"] is not None
-    assert results["power"]["day"]["net_ah"] is not None
-    assert battery.fed_circuits.exists()
-    assert CheckReport.objects.get(build=build).digest == digest_of(take_record(build))
+def is_fresh(build: BuildJob) -> bool:
+    stored = BuildJob.objects.get(pk=build.pk)
+    report = CheckReport.objects.get(build=stored)
+    return report.digest == digest_of(take_record(stored))
+
+
+@pytest.fixture
+def build() -> BuildJob:
+    made = BuildJobFactory()
+    LineItemFactory(build=made, part=PartTypeFactory(battery=True))
+    LineItemFactory(build=made, part=PartTypeFactory(charger=True))
+    LineItemFactory(build=made, part=PartTypeFactory(fridge=True))
+    LineItemFactory(build=made, part=PartTypeFactory(lamps=True))
+    return made
+
+
+def fridge(build: BuildJob) -> LineItem:
+    return build.items.select_related("build__vehicle").get(kind="fridge")
+
+
+def lamps(build: BuildJob) -> LineItem:
+    return build.items.select_related("build__vehicle").get(kind="driving-lamps")
+
+
+CHANGES: dict[str, Callable[[BuildJob], object]] = {
+    "add_part": lambda b: line_items.add_part(build=b, part=PartTypeFactory()),
+    "add_package": lambda b: line_items.add_package(
+        build=b, package=PackageFactory(parts=[PartTypeFactory(), PartTypeFactory()])
+    ),
+    "add_line_item": lambda b: line_items.add_line_item(
+        build=b, label="Toolbox", kind="toolbox", zone="cargo", mass_kg=Decimal(30)
+    ),
+    "update_line_item": lambda b: line_items.update_line_item(
+        item=fridge(b), mass_kg=Decimal(44)
+    ),
+    "place a switch": lambda b: line_items.update_line_item(
+        item=lamps(b), switch_position=b.vehicle.switch_positions.all()[0]
+    ),
+    "remove_line_item": lambda b: line_items.remove_line_item(item=fridge(b)),
+    "add_circuit": lambda b: circuits.add_circuit(
+        build=b, label="Spare", fed_by_start_battery=True, fuse_a=Decimal(10)
+    ),
+    "update_circuit": lambda b: circuits.update_circuit(
+        circuit=fridge(b).circuit, area_mm2=Decimal(1)
+    ),
+    "remove_circuit": lambda b: circuits.remove_circuit(
+        circuit=circuits.add_circuit(build=b, label="Spare", fed_by_start_battery=True)
+    ),
+    "update_build": lambda b: jobs.update_build(build=b, people=4),
+    "move_stage": lambda b: jobs.move_stage(
+        build=b, to="specified", by=PersonFactory()
+    ),
+    "the vehicle's plate": lambda b: vehicles.update_vehicle(
+        vehicle=Vehicle.objects.get(pk=b.vehicle_id), rear_axle_kg=Decimal(1200)
+    ),
+    "a new switch place": lambda b: vehicles.add_switch_position(
+        vehicle=b.vehicle, panel="dash left", label="top"
+    ),
+    "a switch place less": lambda b: vehicles.remove_switch_position(
+        place=b.vehicle.switch_positions.last()
+    ),
+}
+
+
+@pytest.mark.parametrize("change", CHANGES.values(), ids=CHANGES.keys())
+def test_a_change_leaves_fresh_checks(build: BuildJob, change):
+    assert is_fresh(build)
+
+    change(build)
+
+    assert is_fresh(build)
+
+
+def test_changes_that_count_are_seen_by_the_checks(build: BuildJob):
+    """Keep the test above honest: these changes do alter the stored answer."""
+    for name in ("update_line_item", "update_circuit", "the vehicle's plate"):
+        before = CheckReport.objects.get(build=build).digest
+        CHANGES[name](build)
+        assert CheckReport.objects.get(build=build).digest != before, name
+
+
+def test_a_lowered_axle_limit_becomes_a_stop_at_once(build: BuildJob):
+    vehicles.update_vehicle(vehicle=build.vehicle, rear_axle_kg=Decimal(1000))
+
+    found = CheckReport.objects.get(build=build).results["findings"]
+    rear = next(f for f in found if f["key"] == "axle-mass.rear")
+    assert (rear["verdict"], rear["severity"]) == ("over", "stop")
+
+
+def test_a_write_round_the_services_is_noticed_when_the_checks_are_read(
+    build: BuildJob,
+):
+    build.items.filter(kind="fridge").update(mass_kg=Decimal(300))
+    assert not is_fresh(build)
+
+    shown = report_of(build=BuildJob.objects.get(pk=build.pk)).results
+
+    assert is_fresh(build)
+    gvm = next(f for f in shown["findings"] if f["key"] == "gvm")
+    assert gvm["value"] > 2600
+
+
+def test_a_part_brings_its_supply_tasks_and_place(build: BuildJob):
+    item = lamps(build)
+
+    assert item.circuit is not None
+    assert item.circuit.fed_by_start_battery
+    assert item.circuit.fuse_a == 20
+    assert item.x_mm == 930  # the front end of the vehicle
+    assert [t.title for t in item.tasks.all()] == ["Driving lamps"]
+    assert fridge(build).circuit.fed_by_circuit.label == "Main feed, Aux battery 100"
+
+
+def test_a_refused_change_leaves_nothing_behind(build: BuildJob):
+    count, circuits_before = build.items.count(), build.circuits.count()
+    part = PartTypeFactory(fridge=True, mass_kg=Decimal("-1"))
+
+    with pytest.raises(ValidationError):
+        line_items.add_part(build=build, part=part)
+
+    assert build.items.count() == count
+    assert build.circuits.count() == circuits_before
+    assert is_fresh(build)
+
+
+def test_a_place_is_given_once(build: BuildJob):
+    place = build.vehicle.switch_positions.all()[0]
+    line_items.update_line_item(item=lamps(build), switch_position=place)
+    other = LineItemFactory(
+        build=build, part=PartTypeFactory(lamps=True, name="Roof bar")
+    )
+
+    with pytest.raises(ValidationError, match="already taken by Driving lamps"):
+        line_items.update_line_item(item=other, switch_position=place)
+
+
+def test_a_loop_of_circuits_is_refused(build: BuildJob):
+    circuit = fridge(build).circuit
+    feeder = circuit.fed_by_circuit
+
+    with pytest.raises(ValidationError, match="is itself fed from this circuit"):
+        circuits.update_circuit(
+            circuit=feeder, fed_by_item=None, fed_by_circuit=circuit
+        )
+
+    assert Circuit.objects.get(pk=feeder.pk).fed_by_circuit is None
+
+
+def test_removing_the_battery_names_what_it_feeds(build: BuildJob):
+    battery = build.items.get(kind="aux-battery")
+
+    with pytest.raises(ValidationError, match="feeds Main feed"):
+        line_items.remove_line_item(item=battery)
+
+
+def test_a_released_build_is_closed(build: BuildJob):
+    BuildJob.objects.filter(pk=build.pk).update(stage="released")
+    closed = BuildJob.objects.get(pk=build.pk)
+
+    with pytest.raises(ValidationError, match="no longer"):
+        line_items.add_part(build=closed, part=PartTypeFactory())
+    with pytest.raises(ValidationError, match="no longer"):
+        jobs.update_build(build=closed, title="Another")
