@@ -8,12 +8,13 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
 from builds.models import BuildJob, Circuit, LineItem
 from compliance.assess import RULESET
-from workshop.models import Vehicle
+from workshop.models import SwitchPosition, Vehicle
 
 Record = dict[str, Any]
 
@@ -43,7 +44,7 @@ def ratings_record(sheet: Vehicle) -> Record:
     )
 
 
-def vehicle_record(vehicle: Vehicle) -> Record:
+def vehicle_record(vehicle: Vehicle, places: Iterable[SwitchPosition]) -> Record:
     """Describe the vehicle as its plate and its type sheet have it."""
     tanks = []
     if vehicle.fuel_tank_l and vehicle.fuel_tank_x_mm is not None:
@@ -91,9 +92,17 @@ def vehicle_record(vehicle: Vehicle) -> Record:
         ),
         switch_positions=[
             known(key=place.key, panel=place.panel, label=place.label)
-            for place in vehicle.switch_positions.all()
+            for place in places
         ],
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Keys:
+    """Keys of items and circuits by their id, so that no row is fetched twice."""
+
+    items: Mapping[int, str]
+    circuits: Mapping[int, Circuit]
 
 
 def load_record(item: LineItem) -> Record:
@@ -116,8 +125,8 @@ def load_record(item: LineItem) -> Record:
     )
 
 
-def item_record(item: LineItem) -> Record:
-    """Describe one line, all its pieces together; works on an unsaved item too."""
+def item_record(item: LineItem, places: Mapping[int, str]) -> Record:
+    """Describe one line, all its pieces together; ``places`` are switch keys by id."""
     times = item.quantity
     removes = []
     if item.removes_mass_kg:
@@ -132,7 +141,7 @@ def item_record(item: LineItem) -> Record:
     if item.switch_kind:
         switch = known(
             kind=item.switch_kind,
-            position=item.switch_position.key if item.switch_position else None,
+            position=places.get(item.switch_position_id or 0),
             interlock=item.interlock,
         )
     tank = {}
@@ -162,37 +171,29 @@ def item_record(item: LineItem) -> Record:
     )
 
 
-def source_key(circuit: Circuit, by_pk: Mapping[int, Circuit]) -> str | None:
+def source_key(circuit: Circuit, keys: Keys) -> str | None:
     """Name what feeds a circuit: ``start``, a battery's key or a circuit's key."""
     if circuit.fed_by_start_battery:
         return "start"
-    if circuit.fed_by_item:
-        return circuit.fed_by_item.key
+    if circuit.fed_by_item_id:
+        return keys.items[circuit.fed_by_item_id]
     if circuit.fed_by_circuit_id:
-        return by_pk[circuit.fed_by_circuit_id].key
+        return keys.circuits[circuit.fed_by_circuit_id].key
     return None
 
 
-def root_key(circuit: Circuit | None, by_pk: Mapping[int, Circuit]) -> str | None:
+def root_key(circuit: Circuit | None, keys: Keys) -> str | None:
     """Follow the feeders up to the battery; ``None`` when the chain is open."""
     seen: set[int] = set()
     while circuit is not None and circuit.pk not in seen:
         seen.add(circuit.pk)
         if circuit.fed_by_circuit_id is None:
-            return source_key(circuit, by_pk)
-        circuit = by_pk.get(circuit.fed_by_circuit_id)
+            return source_key(circuit, keys)
+        circuit = keys.circuits.get(circuit.fed_by_circuit_id)
     return None
 
 
-def circuit_record(
-    circuit: Circuit, by_pk: Mapping[int, Circuit], items: Iterable[LineItem]
-) -> Record:
-    feeds = [
-        item.key
-        for item in items
-        if (item.circuit_id == circuit.pk and takes_current(item))
-        or item.output_circuit_id == circuit.pk
-    ]
+def circuit_record(circuit: Circuit, keys: Keys, feeds: list[str]) -> Record:
     record = known(
         key=circuit.key,
         label=circuit.label,
@@ -206,7 +207,7 @@ def circuit_record(
         engine_space=circuit.engine_space,
         feeds=feeds,
     )
-    if source := source_key(circuit, by_pk):
+    if source := source_key(circuit, keys):
         record["from"] = source
     return record
 
@@ -217,31 +218,33 @@ def takes_current(item: LineItem) -> bool:
 
 
 def supply_record(items: list[LineItem], circuits: list[Circuit]) -> Record:
-    by_pk = {circuit.pk: circuit for circuit in circuits}
+    keys = Keys({i.pk: i.key for i in items}, {c.pk: c for c in circuits})
     batteries, chargers, panels = [], [], []
+    feeds: dict[int | None, list[str]] = {}
     for item in items:
+        if takes_current(item):
+            feeds.setdefault(item.circuit_id, []).append(item.key)
+        if item.output_circuit_id:
+            feeds.setdefault(item.output_circuit_id, []).append(item.key)
         facts = {k: v for k, v in item.supply.items() if k != "role"}
+        to = keys.items.get(item.charges_id or 0)
         if item.supply_role == "battery" and "capacity_ah" in facts:
             facts["capacity_ah"] = facts["capacity_ah"] * item.quantity
             batteries.append(known(key=item.key, **facts))
-        elif item.supply_role == "charger" and item.charges:
-            record = known(key=item.key, to=item.charges.key, **facts)
-            root = root_key(
-                by_pk.get(item.circuit_id) if item.circuit_id else None, by_pk
-            )
-            if root:
+        elif item.supply_role == "charger" and to is not None:
+            record = known(key=item.key, to=to, **facts)
+            if root := root_key(keys.circuits.get(item.circuit_id or 0), keys):
                 record["from"] = root
             chargers.append(record)
         elif item.supply_role == "panel":
             facts["power_w"] = facts.get("power_w", 0) * item.quantity
-            to = item.charges.key if item.charges else None
             panels.append(known(key=item.key, to=to, **facts))
     return known(
         system_v=12,
         batteries=batteries,
         chargers=chargers,
         panels=panels,
-        circuits=[circuit_record(c, by_pk, items) for c in circuits],
+        circuits=[circuit_record(c, keys, feeds.get(c.pk, [])) for c in circuits],
     )
 
 
@@ -280,7 +283,7 @@ def scenarios(build: BuildJob) -> list[Record]:
 
 
 def items_of(build: BuildJob) -> list[LineItem]:
-    """Every line of a build in walk-around order, with what the record needs of it."""
+    """Every line of a build in walk-around order, with all a page shows of it."""
     return list(
         build.items.walk_around().select_related(
             "part", "circuit", "switch_position", "charges", "output_circuit"
@@ -292,21 +295,22 @@ def circuits_of(build: BuildJob) -> list[Circuit]:
     return list(build.circuits.select_related("fed_by_item", "fed_by_circuit"))
 
 
-def take_record(
-    build: BuildJob,
-    *,
-    items: list[LineItem] | None = None,
-    circuits: list[Circuit] | None = None,
-) -> Record:
-    """Picture the build as stored, or with other items and circuits in their place."""
-    items = items_of(build) if items is None else items
-    circuits = circuits_of(build) if circuits is None else circuits
+RECORD_FIELDS = ["key", "label", "kind", "zone", "quantity", "supplied_by", "mass_kg", "mass_half_width_kg", "x_mm", "y_mm", "z_mm", "removes_label", "removes_mass_kg", "removes_x_mm", "tank_fluid", "tank_capacity_l", "raises", "raise_paper", "load_kind", "current_a", "power_w", "efficiency", "hours_per_day", "duty", "standby_a", "limit_percent", "short_time", "supply", "switch_kind", "switch_position_id", "interlock", "circuit_id", "output_circuit_id", "charges_id"]
+"""What the record holds of a line; texts for the owner are left in the database."""
+
+
+def take_record(build: BuildJob) -> Record:
+    """Picture the build as it is stored; the same few queries for any size."""
+    items = list(build.items.walk_around().only("build_id", *RECORD_FIELDS))
+    circuits = list(build.circuits.all())
+    switch_positions = list(build.vehicle.switch_positions.all())
+    places = {place.pk: place.key for place in switch_positions}
     record: Record = {
         "format": "build-record",
         "version": 1,
         **known(jurisdiction=build.jurisdiction),
-        "vehicle": vehicle_record(build.vehicle),
-        "items": [item_record(item) for item in items],
+        "vehicle": vehicle_record(build.vehicle, switch_positions),
+        "items": [item_record(item, places) for item in items],
         "supply": supply_record(items, circuits),
         "use": use_record(build),
         "scenarios": scenarios(build),
