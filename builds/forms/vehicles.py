@@ -83,6 +83,13 @@ GROUPS: list[tuple[str, list[str]]] = [
 UNIT_ENDINGS = {"_mm": "mm", "_kg": "kg", "_a": "A", "_ah": "Ah", "_l": "L"}
 
 LABELS = {
+    "wheelbase_mm": "Wheelbase",
+    "track_mm": "Track",
+    "front_overhang_mm": "Front overhang",
+    "rear_overhang_mm": "Rear overhang",
+    "width_mm": "Width",
+    "height_mm": "Height",
+    "fuel_tank_l": "Fuel tank",
     "gvm_kg": "GVM",
     "front_axle_kg": "Front axle limit",
     "rear_axle_kg": "Rear axle limit",

@@ -15,7 +15,6 @@ from builds.forms.catalogue import PartTypeForm
 from builds.forms.vehicles import UploadForm
 from builds.models import ZONE_CHOICES, ZONE_LABELS, Package, PartType
 from builds.services import catalogue as services
-from builds.steps import write_steps
 from builds.views.vehicles import csv_response
 from workshop.forms_fields import put_errors
 from workshop.http import StaffRequest, office
@@ -48,8 +47,6 @@ def part_type(request: StaffRequest, key: str) -> HttpResponse:
     part = get_object_or_404(PartType, key=key)
     context = {
         "part": part,
-        "steps": write_steps(part.steps).splitlines(),
-        "tests": write_steps(part.tests).splitlines(),
         "supply": services.write_pairs(part.supply),
         "raises": services.write_raises(part.raises),
     }

@@ -50,6 +50,12 @@ def vehicles(request: StaffRequest) -> HttpResponse:
     return render(request, "builds/vehicles.html", {"vehicles": found, "q": query})
 
 
+def _shown(vehicle: Vehicle, name: str) -> object:
+    """Give a field's value the way it is read: a choice by its words."""
+    words = getattr(vehicle, f"get_{name}_display", None)
+    return words() if words else getattr(vehicle, name)
+
+
 def _vehicle_context(vehicle: Vehicle, form: SwitchPositionForm) -> dict[str, object]:
     labels = VehicleForm(instance=vehicle)
     own = set(vehicle.own_plate_fields())
@@ -57,7 +63,12 @@ def _vehicle_context(vehicle: Vehicle, form: SwitchPositionForm) -> dict[str, ob
         (
             title,
             [
-                (f.label, f.value(), labels.units.get(f.name, ""), f.name in own)
+                (
+                    f.label,
+                    _shown(vehicle, f.name),
+                    labels.units.get(f.name, ""),
+                    f.name in own,
+                )
                 for f in fields
                 if f.name not in ("vin", "plate", "seats_text")
             ],
