@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import re
 from decimal import Decimal
-from typing import Any
+from typing import Any, cast
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.http import QueryDict
+
+from workshop.saving import StaleError
 
 TYPED_UNIT = re.compile(r"^[-+]?[\d.,]+\s*[^\d\s.,eE+-].*$")
 EXPONENT = re.compile(r"^[-+]?[\d.,]+[eE][-+]?\d+$")
@@ -63,6 +66,21 @@ class PlainIntegerField(forms.IntegerField):
         return super().to_python(value)
 
 
+class ChosenRows(forms.ModelMultipleChoiceField):
+    """Several rows to tick; what cannot be a row's number is no choice either."""
+
+    def clean(self, value: Any) -> Any:
+        for chosen in value or ():
+            text = str(chosen)
+            if not (text.isascii() and text.isdecimal() and len(text) < 18):
+                raise ValidationError(
+                    self.error_messages["invalid_pk_value"],
+                    code="invalid_pk_value",
+                    params={"pk": text[:20]},
+                )
+        return super().clean(value)
+
+
 def plain_numbers(db_field: Any, **kwargs: Any) -> forms.Field | None:
     """Give a ModelForm our number fields for the model's own (formfield_callback)."""
     kind = db_field.get_internal_type()
@@ -78,8 +96,14 @@ def plain_numbers(db_field: Any, **kwargs: Any) -> forms.Field | None:
 def put_errors(form: forms.BaseForm, error: ValidationError) -> None:
     """Put what a service refused at the fields it speaks of, the rest at the top.
 
-    A form that shows a column under another name says so in ``shown_as``.
+    A form that shows a column under another name says so in ``shown_as``. After a
+    stale save the form carries the version that is stored now: who has compared may
+    save again.
     """
+    if isinstance(error, StaleError) and "version" in form.fields:
+        data = cast("QueryDict", form.data).copy()
+        data[form.add_prefix("version")] = str(error.stored)
+        form.data = data
     shown_as: dict[str, str] = getattr(form, "shown_as", {})
     if hasattr(error, "error_dict"):
         for name, errors in error.error_dict.items():

@@ -50,6 +50,11 @@ def wants_fragment(request: StaffRequest) -> bool:
     return bool(request.htmx) and not request.htmx.history_restore_request
 
 
+def typed_query(request: HttpRequest) -> str:
+    """Read what was typed into a search box; PostgreSQL takes no NUL."""
+    return request.GET.get("q", "").replace("\x00", "").strip()[:100]
+
+
 CONTENT_SECURITY_POLICY = "; ".join(
     [
         "default-src 'self'",

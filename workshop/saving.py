@@ -12,9 +12,13 @@ M = TypeVar("M", bound=Model)
 
 
 class StaleError(ValidationError):
-    """Somebody else saved the same thing since this page was opened."""
+    """Somebody else saved the same thing since this page was opened.
 
-    def __init__(self, what: str) -> None:
+    ``stored`` is the version to compare with; the next save is made against it.
+    """
+
+    def __init__(self, what: str, stored: int) -> None:
+        self.stored = stored
         super().__init__(
             f"{what} was changed by somebody else while this page was open. Nothing "
             "was overwritten. What you typed is still here: compare, then save again.",
@@ -35,7 +39,7 @@ def apply_version(instance: Any, version: int | None, what: str) -> None:
         .get(pk=instance.pk)
     )
     if version is not None and version != stored:
-        raise StaleError(what)
+        raise StaleError(what, stored)
     instance.version = stored + 1
 
 
@@ -51,9 +55,9 @@ def save_clean(instance: M) -> M:
     return instance
 
 
-def free_key(label: str, taken: set[str], fallback: str) -> str:
+def free_key(label: str, taken: set[str], fallback: str, longest: int = 60) -> str:
     """Make a key for a record out of a label in any script; count up when taken."""
-    stem = slugify(label)[:50].strip("-") or fallback
+    stem = slugify(label)[: longest - 10].strip("-") or fallback
     key, n = stem, 2
     while key in taken:
         key, n = f"{stem}-{n}", n + 1

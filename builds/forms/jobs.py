@@ -7,7 +7,7 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from builds.models import BuildJob
-from workshop.forms_fields import plain_numbers
+from workshop.forms_fields import ChosenRows, plain_numbers
 from workshop.models import TRAILER_BODIES, Person, Vehicle
 
 DATE = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
@@ -70,6 +70,7 @@ class BuildForm(forms.ModelForm):
         model = BuildJob
         fields = [*ABOUT, *USE, *BOOKING]
         formfield_callback = plain_numbers
+        field_classes = {"people_assigned": ChosenRows}
         widgets = {
             "notes": forms.Textarea(attrs={"rows": 3}),
             "booked_in_on": DATE,

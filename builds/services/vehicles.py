@@ -72,7 +72,7 @@ def add_switch_position(*, vehicle: Vehicle, panel: str, label: str) -> SwitchPo
     taken = set(vehicle.switch_positions.values_list("key", flat=True))
     place = SwitchPosition(
         vehicle=vehicle,
-        key=free_key(f"{panel} {label}", taken, "place")[:40],
+        key=free_key(f"{panel} {label}", taken, "place", longest=40),
         panel=panel,
         label=label,
         order=len(taken),

@@ -17,14 +17,14 @@ from builds.models import ZONE_CHOICES, ZONE_LABELS, Package, PartType
 from builds.services import catalogue as services
 from builds.views.vehicles import csv_response
 from workshop.forms_fields import put_errors
-from workshop.http import StaffRequest, office
+from workshop.http import StaffRequest, office, typed_query
 from workshop.saving import StaleError
 
 
 @require_safe
 @office
 def catalogue(request: StaffRequest) -> HttpResponse:
-    query = request.GET.get("q", "").strip()[:100]
+    query = typed_query(request)
     zone = request.GET.get("zone", "")
     found = PartType.objects.all()
     if query:

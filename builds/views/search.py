@@ -7,7 +7,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from builds.models import BuildJob, PartType
-from workshop.http import StaffRequest, everyone
+from workshop.http import StaffRequest, everyone, typed_query
 from workshop.models import Customer, Vehicle
 
 MOST = 25
@@ -23,7 +23,7 @@ def _bare(field: str) -> Replace:
 @everyone
 def search(request: StaffRequest) -> HttpResponse:
     """Find by name, plate, VIN, number or part; a fitter finds builds and vehicles."""
-    query = request.GET.get("q", "").strip()[:100].replace("\x00", "")
+    query = typed_query(request)
     context: dict[str, object] = {"query": query}
     if query:
         bare = query.upper().replace(" ", "").replace("-", "")

@@ -23,7 +23,7 @@ from builds.handover import vehicle_shape
 from builds.services import catalogue
 from builds.services import vehicles as services
 from workshop.forms_fields import put_errors
-from workshop.http import StaffRequest, office
+from workshop.http import StaffRequest, office, typed_query
 from workshop.models import SwitchPosition, TypeSheet, Vehicle
 from workshop.saving import StaleError
 from workshop.vin import vin_warning
@@ -38,7 +38,7 @@ def _get_vehicle(vehicle_id: int) -> Vehicle:
 @require_safe
 @office
 def vehicles(request: StaffRequest) -> HttpResponse:
-    query = request.GET.get("q", "").strip()[:100]
+    query = typed_query(request)
     found = Vehicle.objects.select_related("customer")
     if query:
         found = found.filter(

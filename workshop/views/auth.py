@@ -4,8 +4,7 @@ from typing import Any
 
 from django.contrib.auth.decorators import login_not_required
 from django.contrib.auth.views import LoginView, LogoutView
-from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_POST
 
@@ -30,9 +29,8 @@ sign_out = LogoutView.as_view()
 def contrast(request: HttpRequest) -> HttpResponse:
     """Remember high or normal contrast on this screen; anyone may."""
     back = request.POST.get("next", "/")
-    if not url_has_allowed_host_and_scheme(back, allowed_hosts={request.get_host()}):
-        back = "/"
-    response = redirect(back)
+    ours = url_has_allowed_host_and_scheme(back, allowed_hosts={request.get_host()})
+    response = HttpResponseRedirect(back if ours and back.startswith("/") else "/")
     chosen = "high" if request.POST.get("contrast") == "high" else "normal"
     response.set_cookie(
         "contrast", chosen, max_age=365 * 86400, samesite="Lax", httponly=False

@@ -8,7 +8,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from workshop import services
 from workshop.forms import CustomerForm
 from workshop.forms_fields import put_errors
-from workshop.http import StaffRequest, office
+from workshop.http import StaffRequest, office, typed_query
 from workshop.models import Customer
 from workshop.saving import StaleError
 
@@ -16,7 +16,7 @@ from workshop.saving import StaleError
 @require_safe
 @office
 def customers(request: StaffRequest) -> HttpResponse:
-    query = request.GET.get("q", "").strip()[:100]
+    query = typed_query(request)
     found = Customer.objects.prefetch_related("vehicles")
     if query:
         found = found.filter(name__icontains=query)
