@@ -35,7 +35,8 @@ PRICE = Decimal("3141.59")
 RATE = "271.82"
 CURRENCY = "QQD"
 CONTACTS = (PHONE, EMAIL, ADDRESS, CUSTOMER_NOTES)
-MONEY = ("3,141.59", "3141.59", RATE, CURRENCY)
+LINE = "3,549.32"  # the price and an hour and a half at that rate
+MONEY = ("3,141.59", "3141.59", LINE, LINE.replace(",", ""), RATE, CURRENCY)
 
 
 @dataclass(frozen=True)
