@@ -1,9 +1,34 @@
 """Energy over days: what is drawn, what comes in, how long it lasts."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from compliance.tables import table
+
+
+def planning(name: str, kind: str | None = None) -> float:
+    """
+    Read one planning figure.
+
+    Parameters
+    ----------
+    name : str
+        Entry of ``tables/energy.toml``.
+    kind : str or None
+        Chemistry, where the figure depends on it.
+
+    Returns
+    -------
+    float
+        The figure, in the unit the table states.
+
+    References
+    ----------
+    ``tables/energy.toml`` (common practice).
+    """
+    value = table("energy")[name]["value"]
+    return float(value if kind is None else value[kind])
 
 
 def fridge_duty(ambient_c: float) -> float:
@@ -91,15 +116,40 @@ class Day:
         return self.solar_ah + self.drive_ah - self.load_ah
 
 
-def state_of_charge(
-    capacity_ah: float,
-    load_a: float,
-    solar_ah: float,
-    daylight_h: float,
-    drive_a: float,
-    drive_h: float,
-    days: int,
-) -> list[float]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cycle:
+    """What draws from a battery and charges it through one day, losses taken off.
+
+    The sun is spread evenly over the daylight hours around noon; driving starts at
+    9 o'clock, or earlier where the day would end before it does.
+    """
+
+    load_a: float
+    solar_ah: float = 0.0
+    daylight_h: float = 12.0
+    drive_a: float = 0.0
+    drive_h: float = 0.0
+    charge_limit_a: float = math.inf
+
+    def changes_ah(self) -> list[float]:
+        """Charge that each hour of the day adds or takes. [Ah]"""
+        sunrise = 12 - self.daylight_h / 2
+        start = min(9.0, 24 - self.drive_h)
+        changes = []
+        for hour in range(24):
+            lit = _shared(hour, sunrise, 24 - sunrise)
+            sun = self.solar_ah * lit / self.daylight_h if lit else 0.0
+            drive = self.drive_a * _shared(hour, start, start + self.drive_h)
+            changes.append(min(sun + drive, self.charge_limit_a) - self.load_a)
+        return changes
+
+
+def _shared(hour: int, start: float, end: float) -> float:
+    """Share of an hour of the day that lies between two times."""
+    return max(0.0, min(hour + 1, end) - max(hour, start))
+
+
+def state_of_charge(capacity_ah: float, cycle: Cycle, days: int) -> list[float]:
     """
     Follow a battery hour by hour from full at midnight.
 
@@ -107,14 +157,8 @@ def state_of_charge(
     ----------
     capacity_ah : float
         Capacity, > 0. [Ah]
-    load_a : float
-        Mean current drawn all day. [A]
-    solar_ah : float
-        What the sun brings in a day, losses taken off. [Ah]
-    daylight_h : float
-        Length of the day, centred on noon. [h]
-    drive_a, drive_h : float
-        Charge while driving, from 9 o'clock on. [A, h]
+    cycle : Cycle
+        What every day brings and takes.
     days : int
         Days to follow, >= 1.
 
@@ -130,7 +174,7 @@ def state_of_charge(
 
     Notes
     -----
-    The sun is spread evenly over the daylight hours; a full battery takes no more.
+    A full battery takes no more, an empty one gives no more.
 
     References
     ----------
@@ -138,19 +182,39 @@ def state_of_charge(
     """
     if not capacity_ah > 0:
         raise ValueError("the capacity must be positive")
-    sunrise = 12 - daylight_h / 2
-    day: list[float] = []
-    for hour in range(24):
-        lit = max(0.0, min(hour + 1, 24 - sunrise) - max(hour, sunrise))
-        sun = solar_ah * lit / daylight_h if daylight_h else 0.0
-        driven = max(0.0, min(hour + 1, 9 + drive_h) - max(hour, 9))
-        day.append(sun + drive_a * driven - load_a)
+    day = cycle.changes_ah()
     charge, found = capacity_ah, []
     for _ in range(days):
         for change in day:
             charge = min(capacity_ah, max(0.0, charge + change))
             found.append(charge / capacity_ah)
     return found
+
+
+def autonomy_days(usable_ah: float, load_ah: float, in_ah: float = 0.0) -> float | None:
+    """
+    Give the days a battery lasts.
+
+    Parameters
+    ----------
+    usable_ah : float
+        Charge that may be used. [Ah]
+    load_ah : float
+        Drawn a day. [Ah]
+    in_ah : float
+        Brought in a day, losses taken off. [Ah]
+
+    Returns
+    -------
+    float or None
+        Days; ``None`` where as much comes in as is drawn.
+
+    References
+    ----------
+    Derived: charge balance.
+    """
+    short = load_ah - in_ah
+    return usable_ah / short if short > 0 else None
 
 
 def hours_to_reserve(soc: Sequence[float], reserve_ratio: float) -> int | None:

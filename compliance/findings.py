@@ -1,12 +1,20 @@
 """Results a person can act on: a number against its limit, with its working."""
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, Required, TypedDict, Unpack
 
 Verdict = Literal["within", "not proven", "over", "unknown"]
+Severity = Literal["stop", "check", "clear"]
 Mark = Literal["published", "common practice", "from memory", "derived", "given"]
 
 VERDICT_ORDER: tuple[Verdict, ...] = ("over", "unknown", "not proven", "within")
+
+SEVERITY: dict[Verdict, Severity] = {
+    "over": "stop",
+    "unknown": "check",
+    "not proven": "check",
+    "within": "clear",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,7 +40,7 @@ class Finding:
     """
 
     key: str
-    severity: Literal["stop", "check", "clear"]
+    severity: Severity
     subject: str
     verdict: Verdict
     value: float | None
@@ -42,6 +50,17 @@ class Finding:
     source: str
     would_clear: str | None = None
     working: tuple[Step, ...] = ()
+
+
+class More(TypedDict, total=False):
+    """The members of a ``Finding`` that do not follow from its rule and verdict."""
+
+    source: Required[str]
+    value: float | None
+    limit: float | None
+    unit: str
+    would_clear: str | None
+    working: tuple[Step, ...]
 
 
 def verdict(value: float | None, limit: float | None, expanded: float = 0.0) -> Verdict:
@@ -82,7 +101,13 @@ def verdict(value: float | None, limit: float | None, expanded: float = 0.0) -> 
     return "not proven"
 
 
-def held_against(value: float, limit: float, unit: str, expanded: float = 0.0) -> str:
+def held_against(
+    value: float,
+    limit: float,
+    unit: str,
+    expanded: float = 0.0,
+    least_places: int = 0,
+) -> str:
     """
     Say a value, its limit and what is in hand, so that the words fit the verdict.
 
@@ -96,6 +121,8 @@ def held_against(value: float, limit: float, unit: str, expanded: float = 0.0) -
         Unit to print.
     expanded : float
         Expanded uncertainty U, >= 0, in ``unit``; printed only if not zero.
+    least_places : int
+        Decimals to print at least.
 
     Returns
     -------
@@ -104,8 +131,8 @@ def held_against(value: float, limit: float, unit: str, expanded: float = 0.0) -
 
     Notes
     -----
-    Whole numbers, unless rounding would hide which side of the limit the value or its
-    band lies on; then as many decimals as it takes.
+    Whole numbers, or as many decimals as asked for, unless rounding would hide which
+    side of the limit the value or its band lies on; then as many as it takes.
 
     References
     ----------
@@ -125,7 +152,7 @@ def held_against(value: float, limit: float, unit: str, expanded: float = 0.0) -
         shown, most, band = rounded(places)
         return verdict(shown, most, band) == judged and verdict(shown, most) == exact
 
-    places = next(filter(agrees, range(6)), 6)
+    places = next(filter(agrees, range(least_places, 10)), 10)
     shown, most, band = rounded(places)
     between = f" ± {band:,.{places}f} {unit}" if band else ""
     apart = f"{abs(most - shown):,.{places}f} {unit}"
@@ -136,3 +163,42 @@ def held_against(value: float, limit: float, unit: str, expanded: float = 0.0) -
         end = "at the limit"
     start = f"{shown:,.{places}f} {unit}{between}"
     return f"{start} against {most:,.{places}f} {unit}: {end}."
+
+
+def finding(
+    rule: str, subject: str, outcome: Verdict, sentence: str, **more: Unpack[More]
+) -> Finding:
+    """
+    Build a finding whose key and severity follow from its rule and its verdict.
+
+    Parameters
+    ----------
+    rule : str
+        Kebab-case name of what is checked.
+    subject : str
+        Key of the item, circuit or battery it speaks about, or ``"vehicle"``.
+    outcome : Verdict
+        What the sum said.
+    sentence : str
+        What a person reads.
+    **more
+        The other members of ``Finding``; ``source`` is required.
+
+    Returns
+    -------
+    Finding
+        Keyed by rule and subject, by the rule alone for the vehicle.
+    """
+    return Finding(
+        key=rule if subject == "vehicle" else f"{rule}.{subject}",
+        severity=SEVERITY[outcome],
+        subject=subject,
+        verdict=outcome,
+        value=more.get("value"),
+        limit=more.get("limit"),
+        unit=more.get("unit", ""),
+        sentence=sentence,
+        source=more["source"],
+        would_clear=more.get("would_clear"),
+        working=more.get("working", ()),
+    )

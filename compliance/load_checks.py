@@ -2,10 +2,10 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any
 
 from compliance.clearing import clear_axle, lighten
-from compliance.findings import Finding, Step, Verdict, held_against, verdict
+from compliance.findings import SEVERITY, Finding, Step, held_against, verdict
 from compliance.inputs import BuildRecord
 from compliance.laden import USE
 from compliance.load import Axle
@@ -13,13 +13,6 @@ from compliance.load_figures import LoadFigures
 from compliance.load_working import axle_working, total_working
 from compliance.parts import mass_of
 from compliance.ratings import Rating
-
-SEVERITY: dict[Verdict, Literal["stop", "check", "clear"]] = {
-    "over": "stop",
-    "unknown": "check",
-    "not proven": "check",
-    "within": "clear",
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,12 +10,19 @@ MID_MONTH_DAY = (15, 46, 75, 105, 135, 162, 198, 228, 258, 288, 318, 344)
 """Day of the year in the middle of each month, FAO-56 Annex 2 (published)."""
 
 
+PANEL_STANDARD_C = 25.0
+"""Cell temperature at which a panel's power is rated (published)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Sun:
     """What reaches a flat surface above the air, and how long the day is."""
 
     ra_mj_m2: float
     daylight_h: float
+    distance: float
+    declination_rad: float
+    sunset_rad: float
 
 
 def extraterrestrial(latitude_deg: float, day_of_year: int) -> Sun:
@@ -32,7 +39,8 @@ def extraterrestrial(latitude_deg: float, day_of_year: int) -> Sun:
     Returns
     -------
     Sun
-        Daily radiation on the flat and hours of daylight. [MJ/m2, h]
+        Daily radiation on the flat, hours of daylight, and the relative distance,
+        declination and sunset angle behind them. [MJ/m2, h, 1, rad, rad]
 
     Raises
     ------
@@ -69,7 +77,13 @@ def extraterrestrial(latitude_deg: float, day_of_year: int) -> Sun:
             + math.cos(phi) * math.cos(declination) * math.sin(half_day)
         )
     )
-    return Sun(max(radiation, 0.0), 24 * half_day / math.pi)
+    return Sun(
+        max(radiation, 0.0),
+        24 * half_day / math.pi,
+        distance,
+        declination,
+        half_day,
+    )
 
 
 def peak_sun_h(latitude_deg: float, month: int, sunshine_ratio: float) -> float:
@@ -96,3 +110,104 @@ def peak_sun_h(latitude_deg: float, month: int, sunshine_ratio: float) -> float:
     """
     sun = extraterrestrial(latitude_deg, MID_MONTH_DAY[month - 1])
     return (0.25 + 0.50 * sunshine_ratio) * sun.ra_mj_m2 / 3.6
+
+
+def clear_sky_kwh_m2(ra_mj_m2: float, altitude_m: float = 0.0) -> float:
+    """
+    Give the sun on the flat under a sky without clouds.
+
+    Parameters
+    ----------
+    ra_mj_m2 : float
+        Radiation above the atmosphere. [MJ/m2]
+    altitude_m : float
+        Height above the sea. [m]
+
+    Returns
+    -------
+    float
+        Daily radiation on the flat. [kWh/m2]
+
+    References
+    ----------
+    FAO-56 equation 37 (published).
+    """
+    return (0.75 + 2e-5 * altitude_m) * ra_mj_m2 / 3.6
+
+
+def cell_c(air_c: float, irradiance_w_m2: float, noct_c: float) -> float:
+    """
+    Give the temperature of a panel's cells.
+
+    Parameters
+    ----------
+    air_c : float
+        Air. [C]
+    irradiance_w_m2 : float
+        Sun on the panel. [W/m2]
+    noct_c : float
+        Nominal operating cell temperature on its plate. [C]
+
+    Returns
+    -------
+    float
+        Temperature, for a panel with air behind it; flat on a roof it is hotter. [C]
+
+    References
+    ----------
+    T = Ta + (NOCT - 20)/800 G (published).
+
+    Examples
+    --------
+    >>> cell_c(35, 1000, 45)
+    66.25
+    """
+    return air_c + (noct_c - 20) / 800 * irradiance_w_m2
+
+
+def temperature_ratio(cell: float, coefficient_per_k: float) -> float:
+    """
+    Give the share of its rated power that a warm panel still gives.
+
+    Parameters
+    ----------
+    cell : float
+        Cell temperature. [C]
+    coefficient_per_k : float
+        Change per kelvin, -0.004 for common silicon. [1/K]
+
+    Returns
+    -------
+    float
+        Ratio, not below zero.
+
+    References
+    ----------
+    Linear from 25 C, 0.4 % per kelvin (published).
+    """
+    return max(0.0, 1 + coefficient_per_k * (cell - PANEL_STANDARD_C))
+
+
+def panel_wh(power_w: float, sun_h: float, derate: float) -> float:
+    """
+    Give what a flat panel yields in a day.
+
+    Parameters
+    ----------
+    power_w : float
+        Rated power. [W]
+    sun_h : float
+        Peak sun hours on the flat, never those of a tilted plane. [h]
+    derate : float
+        Ratio of yield to rated power.
+
+    Returns
+    -------
+    float
+        Energy. [Wh]
+
+    References
+    ----------
+    Derived; a peak sun hour is 1 kWh/m2.
+    """
+    return power_w * sun_h * derate

@@ -1,53 +1,51 @@
 """The supply of one build, read from its record and solved once."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
 
-from compliance.energy import charger_input_a, fridge_duty
+from compliance.energy import charger_input_a, planning
 from compliance.inputs import Battery, BuildRecord, Charger, Circuit, Item, Load
-from compliance.tables import table
-from compliance.wiring import Branch, Solved, run_ohm, solve_tree
-
-
-def planning(name: str, kind: str | None = None) -> float:
-    """
-    Read one planning figure.
-
-    Parameters
-    ----------
-    name : str
-        Entry of ``tables/energy.toml``.
-    kind : str or None
-        Chemistry, where the figure depends on it.
-
-    Returns
-    -------
-    float
-        The figure, in the unit the table states.
-
-    References
-    ----------
-    ``tables/energy.toml`` (common practice).
-    """
-    value = table("energy")[name]["value"]
-    return float(value if kind is None else value[kind])
+from compliance.network import Branch, solve_tree
+from compliance.wiring import fault_current_a, run_ohm
 
 
 @dataclass(slots=True)
 class AtCircuit:
-    """What one circuit carries and delivers; ``None`` where an input is missing."""
+    """What one circuit carries and delivers; ``None`` where an input is missing.
+
+    ``missing`` names what keeps its drop from being known. ``collapses`` says that
+    its power has no steady state over the cables in front of it.
+    """
 
     circuit: Circuit
     root: str
+    short_time: bool = False
+    limit_percent: float | None = None
     current_a: float | None = None
     drop_v: float | None = None
     drop_percent: float | None = None
-    limit_percent: float | None = None
     fault_a: float | None = None
-    ampacity_a: float | None = None
-    short_time: bool = False
     missing: str = ""
+    collapses: bool = False
+
+
+@dataclass(slots=True)
+class _End:
+    """What hangs at the end of one circuit and below it, before it is solved.
+
+    ``total_a`` is the constant current of its whole subtree, ``steady`` says that
+    there is nothing else, ``gap`` names what keeps its current from being known.
+    """
+
+    ohm: float | None
+    current_a: float = 0.0
+    power_w: float = 0.0
+    conductance_s: float = 0.0
+    gap: str = ""
+    total_a: float = 0.0
+    steady: bool = True
+    fault_ohm: float | None = None
 
 
 class SupplyTree:
@@ -71,131 +69,189 @@ class SupplyTree:
         return circuit.source or ""
 
     @cached_property
-    def fed_by(self) -> Mapping[str, str]:
+    def fed_by(self) -> dict[str, str]:
         """Root battery of every item that hangs on a circuit."""
         return {
             key: self.roots[circuit.key]
-            for circuit in self.record.supply.circuits
+            for circuit in self.circuits.values()
             for key in circuit.feeds
-            if key not in self.chargers
+            if key in self.items
         }
+
+    def source_name(self, root: str) -> str:
+        """Name a battery as the build does."""
+        item = self.items.get(root)
+        if item is not None:
+            return item.label
+        return root if root in self.batteries else "Start battery"
 
     def source_v(self, root: str) -> float:
         """Resting voltage of a battery. [V]"""
-        battery = self.batteries.get(root)
-        scale = self.record.supply.system_v / 12
-        kind = battery.chemistry if battery else "start"
-        return planning("battery_voltage", kind) * scale
+        return planning("battery_voltage", self._kind(root)) * self.scale
 
     def source_ohm(self, root: str) -> float:
         """Internal resistance of a battery. [ohm]"""
         battery = self.batteries.get(root)
         if battery is not None and battery.internal_mohm:
             return battery.internal_mohm / 1000
-        kind = battery.chemistry if battery else "start"
-        return planning("internal_resistance", kind) / 1000
+        return planning("internal_resistance", self._kind(root)) * self.scale / 1000
 
-    def lowest_v(self) -> float:
-        """Lowest voltage a charger works at; it decides its input current. [V]"""
-        return planning("charger_lowest_input") * self.record.supply.system_v / 12
+    def _kind(self, root: str) -> str:
+        battery = self.batteries.get(root)
+        return battery.chemistry if battery else "start"
+
+    @property
+    def scale(self) -> float:
+        """System voltage over the 12 V that planning figures are stated for."""
+        return self.record.supply.system_v / 12
 
     def charger_a(self, charger: Charger) -> float:
         """Input current of a charger at its lowest input voltage. [A]"""
         return charger_input_a(
             charger.out_a,
-            charger.out_v or planning("charger_output"),
+            charger.out_v or planning("charger_output") * self.scale,
             charger.efficiency or planning("charger_efficiency"),
-            self.lowest_v(),
+            planning("charger_lowest_input") * self.scale,
         )
 
-    def _draw(self, circuit: Circuit) -> tuple[float, float, float, str]:
-        """Current, power and conductance at the end of a circuit; what is missing."""
-        current = power = conductance = 0.0
-        for key in circuit.feeds:
-            charger = self.chargers.get(key)
-            if charger is not None:
-                if self.roots[circuit.key] == charger.to:
-                    current += charger.out_a
-                else:
-                    current += self.charger_a(charger)
-                continue
-            load = self.items[key].load
-            if load is None:
-                continue
-            value = load_value(load)
-            if value is None:
-                return 0, 0, 0, f"what {self.items[key].label} draws"
-            if load.kind == "current":
-                current += value
-            elif load.kind == "power":
-                power += value
-            else:
-                conductance += value
-        return current, power, conductance, ""
+    def is_output(self, circuit: Circuit, charger: Charger) -> bool:
+        """Say whether a circuit hangs on the battery that the charger fills."""
+        return self.roots[circuit.key] == charger.to
 
     @cached_property
     def solved(self) -> dict[str, AtCircuit]:
         """Every circuit with its current, drop and fault current."""
         found: dict[str, AtCircuit] = {}
         for root in dict.fromkeys(self.roots.values()):
-            self._solve_root(root, found)
+            for top in self.children[root or None]:
+                self._solve_below(root, top, found)
         return {key: found[key] for key in self.circuits}
 
-    def _solve_root(self, root: str, found: dict[str, AtCircuit]) -> None:
-        ordered: list[Circuit] = []
-        queue = list(self.children.get(root, ()))
-        while queue:
-            circuit = queue.pop(0)
-            ordered.append(circuit)
-            queue += self.children.get(circuit.key, ())
-        branches: list[Branch] = []
-        blocked: set[str] = set()
-        ohms: dict[str, float] = {}
+    def below(self, top: Circuit) -> list[Circuit]:
+        """Give a circuit and all it feeds, feeders first."""
+        ordered = [top]
         for circuit in ordered:
-            at = AtCircuit(circuit, root)
-            found[circuit.key] = at
-            parent = circuit.source if circuit.source in self.circuits else None
-            if circuit.area_mm2 is None or circuit.run_m is None:
-                at.missing = "cable area and run"
-            current, power, conductance, missing = self._draw(circuit)
-            at.missing = at.missing or missing
-            if parent in blocked:
-                at.missing = at.missing or "its feeder's cable and loads"
-            if at.missing:
-                blocked.add(circuit.key)
-                continue
-            ohm = run_ohm(
-                circuit.area_mm2 or 0, circuit.run_m or 0, extra_ohm=circuit.extra_ohm
-            )
-            ohms[circuit.key] = ohm + (ohms[parent] if parent else 0)
-            branches.append(
-                Branch(circuit.key, parent, ohm, current, power, conductance)
-            )
-        self._judge(root, branches, ohms, found)
+            ordered += self.children.get(circuit.key, ())
+        return ordered
 
-    def _judge(
+    def _solve_below(
+        self, root: str, top: Circuit, found: dict[str, AtCircuit]
+    ) -> None:
+        # Each circuit on the battery itself stands alone: its terminals hold their
+        # voltage, so what collapses behind one leaves the others be.
+        ordered = self.below(top)
+        ends = self._ends(ordered)
+        inside = self.source_ohm(root)
+        for circuit in ordered:
+            end, feeder = ends[circuit.key], found.get(circuit.source or "")
+            at = AtCircuit(
+                circuit,
+                root,
+                short_time=self._is_short_time(circuit),
+                limit_percent=self.limit_percent(circuit),
+            )
+            found[circuit.key] = at
+            at.missing = _cable_gap(circuit) if end.ohm is None else end.gap
+            if feeder is not None:
+                at.missing = at.missing or feeder.missing
+                inside_here = ends[feeder.circuit.key].fault_ohm
+            else:
+                inside_here = inside
+            if inside_here is not None:
+                at.fault_a = fault_current_a(self.source_v(root), inside_here)
+                end.fault_ohm = None if end.ohm is None else inside_here + end.ohm
+            if not end.gap and end.steady:
+                at.current_a = end.total_a
+        self._apply(root, ordered, ends, found)
+
+    def _apply(
         self,
         root: str,
-        branches: list[Branch],
-        ohms: dict[str, float],
+        ordered: list[Circuit],
+        ends: dict[str, _End],
         found: dict[str, AtCircuit],
     ) -> None:
         source_v = self.source_v(root)
+        branches = self._branches(ordered, ends, found)
         answer = solve_tree(source_v, branches)
-        inside = self.source_ohm(root)
         for branch in branches:
             at = found[branch.key]
-            at.short_time = self._is_short_time(at.circuit)
-            above = ohms[branch.parent] if branch.parent else 0.0
-            at.fault_a = source_v / (inside + above)
             if answer is None:
-                at.missing = "power that can be supplied over this cable"
+                at.current_a = None
+                at.collapses = True
                 continue
-            solved: Solved = answer[branch.key]
+            solved = answer[branch.key]
             at.current_a = solved.current_a
             at.drop_v = source_v - solved.end_v
             at.drop_percent = 100 * at.drop_v / self.record.supply.system_v
-            at.limit_percent = self.limit_percent(at.circuit)
+
+    def _branches(
+        self,
+        ordered: list[Circuit],
+        ends: dict[str, _End],
+        found: dict[str, AtCircuit],
+    ) -> list[Branch]:
+        """Circuits whose voltage can be known, as branches of one tree."""
+        branches = []
+        for circuit in ordered:
+            end = ends[circuit.key]
+            if found[circuit.key].missing or end.ohm is None:
+                continue
+            # Below a cable that is not known, a constant current still is.
+            hidden = sum(
+                ends[child.key].total_a
+                for child in self.children.get(circuit.key, ())
+                if found[child.key].missing
+            )
+            branches.append(
+                Branch(
+                    circuit.key,
+                    circuit.source if circuit.source in ends else None,
+                    end.ohm,
+                    end.current_a + hidden,
+                    end.power_w,
+                    end.conductance_s,
+                )
+            )
+        return branches
+
+    def _ends(self, ordered: list[Circuit]) -> dict[str, _End]:
+        ends = {circuit.key: self._end(circuit) for circuit in ordered}
+        for circuit in reversed(ordered):
+            end = ends[circuit.key]
+            for child in self.children.get(circuit.key, ()):
+                below = ends[child.key]
+                end.gap = end.gap or below.gap
+                end.total_a += below.total_a
+                end.steady = end.steady and below.steady
+            if end.ohm is None and not end.steady:
+                end.gap = end.gap or _cable_gap(circuit)
+        return ends
+
+    def _end(self, circuit: Circuit) -> _End:
+        """Add up what hangs directly at the end of a circuit."""
+        end = _End(circuit_ohm(circuit))
+        for key in circuit.feeds:
+            charger = self.chargers.get(key)
+            if charger is not None:
+                output = self.is_output(circuit, charger)
+                end.current_a += charger.out_a if output else self.charger_a(charger)
+                continue
+            load = self.items[key].load
+            if load is None:
+                continue
+            value = load_value(load, self.scale)
+            if value is None:
+                end.gap = f"what {self.items[key].label} draws"
+            elif load.kind == "current":
+                end.current_a += value
+            elif load.kind == "power":
+                end.power_w += value
+            else:
+                end.conductance_s += value
+        end.total_a = end.current_a
+        end.steady = not (end.power_w or end.conductance_s)
+        return end
 
     def _is_short_time(self, circuit: Circuit) -> bool:
         loads = [self.items[k].load for k in circuit.feeds if k in self.items]
@@ -206,51 +262,67 @@ class SupplyTree:
         limits = []
         for key in circuit.feeds:
             if key in self.chargers:
-                limits.append(CHARGING_LIMIT_PERCENT)
+                limits.append(planning("drop_limit_charging"))
                 continue
             load = self.items[key].load
             if load is not None and not load.short_time:
-                limits.append(load.limit_percent or OTHER_LIMIT_PERCENT)
+                limits.append(load.limit_percent or planning("drop_limit_other"))
         return min(limits) if limits else None
 
-    def daily_ah(self, battery: Battery) -> tuple[float, list[tuple[str, float]], str]:
-        """Charge that loads draw from a battery in a day, by item; what is missing."""
-        total, parts = 0.0, []
-        missing = ""
-        ambient = self.record.use.ambient_c
-        for key, root in self.fed_by.items():
-            item = self.items[key]
-            load = item.load
-            if root != battery.key or load is None or load.short_time:
-                continue
-            if load.duty == "fridge" and ambient is None:
-                missing = missing or "the air temperature of the trip"
-                continue
-            if load.hours_per_day is None:
-                missing = missing or f"hours a day {item.label} runs"
-                continue
-            amps = mean_a(load, self.source_v(battery.key))
-            if amps is None:
-                missing = missing or f"what {item.label} draws"
-                continue
-            if load.duty == "fridge":
-                ratio = fridge_duty(ambient or 0)
-            else:
-                ratio = 1.0 if load.duty is None else load.duty
-            charge = amps * load.hours_per_day * ratio
-            charge += (load.standby_a or 0.0) * (24 - load.hours_per_day)
-            parts.append((item.label, charge))
-            total += charge
-        return total, parts, missing
+    def drop_percent_with(self, changed: Circuit, key: str) -> float | None:
+        """
+        Give a circuit's drop as it would be with one cable changed.
+
+        Parameters
+        ----------
+        changed : Circuit
+            A circuit of this tree with another cable.
+        key : str
+            The circuit whose drop is asked for, that one or one below it.
+
+        Returns
+        -------
+        float or None
+            Drop; ``None`` where it is not known or collapses. [%]
+        """
+        circuits = tuple(
+            changed if c.key == changed.key else c for c in self.circuits.values()
+        )
+        supply = replace(self.record.supply, circuits=circuits)
+        tried = SupplyTree(replace(self.record, supply=supply))
+        top = tried.circuits[key]
+        while top.source in tried.circuits:
+            top = tried.circuits[top.source]
+        found: dict[str, AtCircuit] = {}
+        tried._solve_below(self.roots[key], top, found)
+        return found[key].drop_percent
 
 
-CHARGING_LIMIT_PERCENT = 3.0
-OTHER_LIMIT_PERCENT = 5.0
-"""Drop allowed by circuit kind. Common practice; 3 % is ABYC E-11 for feeders and
-ISO 10133 for its list of circuits (published)."""
+def circuit_ohm(circuit: Circuit) -> float | None:
+    """Give a circuit's own resistance out and back, None where it is not recorded."""
+    if circuit.area_mm2 is None or circuit.run_m is None:
+        return None
+    return run_ohm(circuit.area_mm2, circuit.run_m, extra_ohm=circuit.extra_ohm)
 
 
-def load_value(load: Load) -> float | None:
+def circuit_name(circuit: Circuit) -> str:
+    """Name a circuit as the build does."""
+    return circuit.label or circuit.key
+
+
+def _cable_gap(circuit: Circuit) -> str:
+    wanted: Sequence[str] = [
+        word
+        for word, value in (
+            ("cable area", circuit.area_mm2),
+            ("run", circuit.run_m),
+        )
+        if value is None
+    ]
+    return f"the {' and '.join(wanted)} of {circuit_name(circuit)}"
+
+
+def load_value(load: Load, scale: float = 1.0) -> float | None:
     """
     Give what a load draws, in the unit of its kind.
 
@@ -258,12 +330,18 @@ def load_value(load: Load) -> float | None:
     ----------
     load : Load
         From the record.
+    scale : float
+        System voltage over 12 V.
 
     Returns
     -------
     float or None
         A for ``current``, W at the supply for ``power``, S for ``resistive``; ``None``
         where it is not stated.
+
+    Notes
+    -----
+    A resistive load with a current alone is taken to draw it at the system voltage.
 
     References
     ----------
@@ -277,10 +355,10 @@ def load_value(load: Load) -> float | None:
         return load.power_w / (load.efficiency or 1.0)
     if load.resistance_ohm is not None:
         return 1 / load.resistance_ohm
-    return None if load.current_a is None else load.current_a / 12.0
+    return None if load.current_a is None else load.current_a / (12.0 * scale)
 
 
-def mean_a(load: Load, source_v: float) -> float | None:
+def mean_a(load: Load, source_v: float, scale: float = 1.0) -> float | None:
     """
     Give the current a load draws at its battery's resting voltage.
 
@@ -290,6 +368,8 @@ def mean_a(load: Load, source_v: float) -> float | None:
         From the record.
     source_v : float
         Voltage. [V]
+    scale : float
+        System voltage over 12 V.
 
     Returns
     -------
@@ -300,7 +380,7 @@ def mean_a(load: Load, source_v: float) -> float | None:
     ----------
     Derived.
     """
-    value = load_value(load)
+    value = load_value(load, scale)
     if value is None or load.kind == "current":
         return value
     return value / source_v if load.kind == "power" else value * source_v

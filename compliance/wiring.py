@@ -1,8 +1,6 @@
-"""Cables, fuses and the supply tree: voltage at each load, and what protects it."""
+"""Copper in millimetres and square millimetres: resistance, drop, fault current."""
 
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 from compliance.tables import table
 
@@ -90,64 +88,83 @@ STANDARD_AREAS_MM2: tuple[float, ...] = tuple(
 )
 
 
-def ampacity_a(
-    area_mm2: float, insulation_c: float, *, engine_space: bool
-) -> float | None:
-    """
-    Give the current a cable carries continuously.
+def awg_area_mm2(size: str) -> float:
+    r"""
+    Give the copper area behind an AWG or B&S number.
+
+    .. math:: d = 0.127 \cdot 92^{(36 - n)/39}, \quad A = \pi d^2 / 4
 
     Parameters
     ----------
-    area_mm2 : float
-        Copper area; between two rows the smaller row counts. [mm2]
-    insulation_c : float
-        Temperature rating; between two columns the lower column counts. [C]
-    engine_space : bool
-        Derate for the engine space.
+    size : str
+        ``"20"`` to ``"1"``, ``"1/0"`` to ``"4/0"``; ``"0"`` to ``"0000"`` are read too.
 
     Returns
     -------
-    float or None
-        Current; ``None`` below the smallest row or where the cable may not be used.
-        [A]
+    float
+        Copper area of the solid wire. [mm2]
+
+    Raises
+    ------
+    ValueError
+        If there is no such size.
+
+    Notes
+    -----
+    SAE cable of the same number is 5 to 12 % smaller; give its area instead.
 
     References
     ----------
-    ISO 10133 Annex A (from memory; configurable, see tables/ampacity_iso10133.toml).
+    ASTM B258 (published, as quoted).
+
+    Examples
+    --------
+    >>> round(awg_area_mm2("12"), 4)
+    3.3088
     """
-    data = table("ampacity_iso10133")
-    rows = [n for n, a in enumerate(data["ampacity"]["area_mm2"]) if a <= area_mm2]
-    columns = [
-        n for n, c in enumerate(data["insulation"]["value"]) if c <= insulation_c
-    ]
-    if not rows or not columns:
-        return None
-    amps = float(data["ampacity"]["value"][rows[-1]][columns[-1]])
-    if engine_space:
-        amps *= float(data["engine_space_factor"]["value"][columns[-1]])
-    return amps or None
+    data = table("cable_sizes")
+    name = f"{len(size)}/0" if size and set(size) == {"0"} else size
+    number = data["awg_numbers"]["value"].get(name)
+    if number is None:
+        known = ", ".join(data["awg_numbers"]["value"])
+        raise ValueError(f"{size!r} is not an AWG size; known: {known}")
+    diameter = data["awg_diameter_36"]["value"] * 92 ** ((36 - number) / 39)
+    return float(math.pi * diameter**2 / 4)
 
 
-def next_fuse_a(minimum_a: float) -> float | None:
+def auto_area_mm2(auto_mm: float) -> float:
     """
-    Give the smallest fuse of the series that is not below a current.
+    Give the copper area behind an auto cable's number.
 
     Parameters
     ----------
-    minimum_a : float
-        Smallest rating allowed. [A]
+    auto_mm : float
+        Number it is sold by, its diameter over the insulation. [mm]
 
     Returns
     -------
-    float or None
-        Rating; ``None`` above the largest of the series. [A]
+    float
+        Copper area. [mm2]
+
+    Raises
+    ------
+    ValueError
+        If no such cable is sold.
 
     References
     ----------
-    tables/fuses.toml, series (from memory).
+    tables/cable_sizes.toml (published by a wholesaler).
+
+    Examples
+    --------
+    >>> auto_area_mm2(6)
+    4.59
     """
-    fitting = [f for f in table("fuses")["series"]["value"] if f >= minimum_a - 1e-9]
-    return float(fitting[0]) if fitting else None
+    data = table("cable_sizes")["auto_area"]
+    if auto_mm not in data["auto_mm"]:
+        known = ", ".join(f"{mm:g}" for mm in data["auto_mm"])
+        raise ValueError(f"{auto_mm:g} is not an auto cable size; known: {known}")
+    return float(data["value"][data["auto_mm"].index(auto_mm)])
 
 
 def fault_current_a(source_v: float, resistance_ohm: float) -> float:
@@ -180,91 +197,31 @@ def fault_current_a(source_v: float, resistance_ohm: float) -> float:
     return source_v / resistance_ohm
 
 
-@dataclass(frozen=True, slots=True)
-class Branch:
-    """One circuit of the tree: resistance to its feeder and what hangs at its end.
-
-    ``current_a`` is drawn whatever the voltage, ``power_w`` is held constant,
-    ``conductance_s`` follows the voltage.
-    """
-
-    key: str
-    parent: str | None
-    resistance_ohm: float
-    current_a: float = 0.0
-    power_w: float = 0.0
-    conductance_s: float = 0.0
-
-
-@dataclass(frozen=True, slots=True)
-class Solved:
-    """Steady state of one branch."""
-
-    current_a: float
-    drop_v: float
-    end_v: float
-
-
-def solve_tree(
-    source_v: float, branches: Sequence[Branch]
-) -> Mapping[str, Solved] | None:
+def withstand_s(area_mm2: float, fault_a: float, k: float) -> float:
     r"""
-    Solve a radial supply with constant-current, constant-power and resistive loads.
+    Give the time a cable's insulation stands a fault current.
+
+    .. math:: t = (k S / I)^2
 
     Parameters
     ----------
-    source_v : float
-        Voltage at the battery, > 0. [V]
-    branches : sequence of Branch
-        Parents before children; ``parent`` ``None`` hangs on the battery.
+    area_mm2 : float
+        Copper area. [mm2]
+    fault_a : float
+        Fault current, > 0. [A]
+    k : float
+        Factor of the insulation, tables/fuses.toml. [A s^0.5/mm2]
 
     Returns
     -------
-    mapping of str to Solved, or None
-        By key; ``None`` when no steady state exists, so the loads cannot be supplied.
-
-    Notes
-    -----
-    Currents are swept up, voltages down, until they stand still. A constant power
-    wants more current the lower its voltage; below half the source voltage that has
-    no stable answer, I = (V - sqrt(V^2 - 4PR)) / 2R has no real root.
+    float
+        Time in which the fuse must have opened. [s]
 
     References
     ----------
-    Kirchhoff's laws; backward-forward sweep of radial networks.
+    IEC 60364-4-43, I2t <= (kS)2 (from memory).
     """
-    voltage = {b.key: source_v for b in branches}
-    currents: dict[str, float] = {}
-    nonlinear = any(b.power_w or b.conductance_s for b in branches)
-    for _ in range(200 if nonlinear else 1):
-        currents = {
-            b.key: b.current_a
-            + (b.power_w / voltage[b.key] if b.power_w else 0.0)
-            + b.conductance_s * voltage[b.key]
-            for b in branches
-        }
-        for branch in reversed(branches):
-            if branch.parent is not None:
-                currents[branch.parent] += currents[branch.key]
-        moved = 0.0
-        for branch in branches:
-            above = source_v if branch.parent is None else voltage[branch.parent]
-            end = above - currents[branch.key] * branch.resistance_ohm
-            if branch.power_w and end <= source_v / 2:
-                return None
-            moved = max(moved, abs(end - voltage[branch.key]))
-            voltage[branch.key] = end
-        if moved < 1e-10 * source_v:
-            break
-    else:
-        if nonlinear:
-            return None
-    return {
-        b.key: Solved(
-            currents[b.key], currents[b.key] * b.resistance_ohm, voltage[b.key]
-        )
-        for b in branches
-    }
+    return (k * area_mm2 / fault_a) ** 2
 
 
 def constant_power_a(

