@@ -10,9 +10,10 @@ import re
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-TORQUE = re.compile(r"^torque\s+(\d+(?:\.\d+)?)\s*Nm$", re.IGNORECASE)
+TORQUE = re.compile(r"^torque\s+(\d{1,6}(?:\.\d)?)\s*Nm$", re.IGNORECASE)
+NUMBER = r"(-?\d{1,6}(?:\.\d{1,3})?)"
 READING = re.compile(
-    r"^reading\s+(\S+)\s+(-?\d+(?:\.\d+)?)?\s*\.\.\s*(-?\d+(?:\.\d+)?)?$", re.IGNORECASE
+    rf"^reading\s+(\S{{1,12}})\s+{NUMBER}?\s*\.\.\s*{NUMBER}?$", re.IGNORECASE
 )
 
 
@@ -20,6 +21,8 @@ def _read_option(option: str, line: str) -> dict[str, Any]:
     if option.lower() == "hold":
         return {"kind": "hold"}
     if match := TORQUE.match(option):
+        if not 0.1 <= float(match[1]) <= 2000:
+            raise ValueError(f"“{line}”: a torque lies between 0.1 and 2000 Nm.")
         return {"torque_nm": float(match[1])}
     if match := READING.match(option):
         unit, low, high = match.groups()

@@ -10,11 +10,13 @@ from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from django.core.exceptions import ValidationError
+from django.core.validators import slug_re
 from django.db import transaction
 from django.db.models import Field, Model
 
 from builds.models import SUPPLY_ROLES, Package, PackagePart, PartType
 from builds.steps import read_steps, write_steps
+from compliance.record import FORMAT, VERSION, RecordError, parse_record
 from workshop.models import SHEET_FIELDS, Skill, TypeSheet
 from workshop.saving import apply_version, save_clean, set_fields
 
@@ -197,10 +199,16 @@ def read_pairs(text: str) -> dict[str, float | str]:
         name, equals, value = (part.strip() for part in piece.partition("="))
         if not equals or not name or not value:
             raise CellError(f"“{piece}”: write name=value, divided by semicolons.")
+        if name in found:
+            raise CellError(f"{name} is there twice.")
         try:
-            found[name] = float(read_number(value))
+            number = read_number(value)
         except CellError:
             found[name] = value
+        else:
+            if abs(number) > 10**7:
+                raise CellError(f"{name}: “{value[:20]}” is beyond all reason.")
+            found[name] = float(number)
     return found
 
 
@@ -214,7 +222,38 @@ def read_supply(text: str) -> dict[str, float | str]:
     for name in found:
         if name != "role" and name not in SUPPLY_ROLES[role]:
             raise CellError(f"a {role} has no {name}.")
+    _check_supply(role, {n: v for n, v in found.items() if n != "role"})
     return found
+
+
+def _check_supply(role: str, facts: dict[str, float | str]) -> None:
+    """Hold a part's facts against what the calculation core will read of them."""
+    part = {"key": "part", **facts}
+    aux = {"key": "aux", "chemistry": "lfp", "capacity_ah": 1}
+    supply: dict[str, dict[str, Any]] = {
+        "battery": {"batteries": [part]},
+        "charger": {
+            "batteries": [aux],
+            "chargers": [{**part, "from": "start", "to": "aux"}],
+        },
+        "panel": {"panels": [part]},
+    }
+    if role not in supply:
+        ways = facts.get("ways", 1)
+        if ways not in range(1, 101):
+            raise CellError("ways is a whole number from 1 to 100.")
+        return
+    record = {
+        "format": FORMAT,
+        "version": VERSION,
+        "vehicle": {"label": role},
+        "supply": supply[role],
+    }
+    try:
+        parse_record(record)
+    except RecordError as error:
+        path, sentence = error.faults[0]
+        raise CellError(f"{path.rpartition('.')[2]} {sentence}") from error
 
 
 RAISABLE = (
@@ -235,6 +274,8 @@ def read_raises(text: str) -> dict[str, float]:
             raise CellError(f"{name} is not a rating that can be raised.")
         if not isinstance(value, float):
             raise CellError(f"{name}: “{value}” is not a number.")
+        if not 0 < value <= 20000:
+            raise CellError(f"{name}: a rating is raised by 1 to 20000 kg.")
         found[name] = value
     return found
 
@@ -245,7 +286,8 @@ def read_seats(text: str) -> list[dict[str, object]]:
     for line in filter(None, map(str.strip, text.splitlines())):
         key, *places = line.split()
         found = read_pairs(";".join(places))
-        if set(found) - {"x", "y"} or "x" not in found:
+        named = len(key) <= 60 and key.isprintable()
+        if not named or set(found) - {"x", "y"} or "x" not in found:
             raise CellError(f"“{line}”: write a seat as driver x=-1450 y=-380.")
         numbers = {n: v for n, v in found.items() if isinstance(v, float)}
         if len(numbers) != len(found) or any(abs(v) > 15000 for v in numbers.values()):
@@ -272,6 +314,10 @@ def _read_switch_positions(text: str) -> list[dict[str, str]]:
         parts = [p.strip() for p in line.split("|")]
         if len(parts) != 3 or not all(parts):
             raise CellError(f"“{line}”: write key | panel | where on it.")
+        if any(len(part) > n for part, n in zip(parts, (40, 40, 60), strict=True)):
+            raise CellError(f"“{line[:60]}”: 40, 40 and 60 characters at most.")
+        if not slug_re.match(parts[0]):
+            raise CellError(f"“{parts[0]}”: a key has letters, figures and hyphens.")
         if parts[0] in [p["key"] for p in places]:
             raise CellError(f"the switch place {parts[0]} is there twice.")
         places.append({"key": parts[0], "panel": parts[1], "label": parts[2]})
@@ -326,7 +372,8 @@ def _read_instance(
                     hours = read_number(text)
                     if not 0 <= hours <= 500:
                         raise CellError("hours lie between 0 and 500.")
-                    labour[LABOUR_COLUMNS[column]] = float(hours)
+                    if hours:
+                        labour[LABOUR_COLUMNS[column]] = float(hours)
             else:
                 values[column] = _read_cell(model, column, text)
         except (CellError, ValueError) as error:
@@ -370,8 +417,16 @@ def _import(model: type[Model], text: str, columns: Iterable[str]) -> Imported:
         for row in manager.filter(key__in=[values["key"] for _, values in rows])
     }
     faults: list[BadCell] = []
+    changed = 0
     for line, values in rows:
-        instance = set_fields(stored.get(values["key"]) or model(), values)
+        instance = stored.get(values["key"]) or model()
+        if instance.pk and all(getattr(instance, n) == v for n, v in values.items()):
+            continue
+        set_fields(instance, values)
+        if instance.pk:
+            changed += 1
+            if isinstance(instance, PartType):
+                instance.version += 1  # so that a page opened before is stale
         try:
             instance.full_clean()
         except ValidationError as error:
@@ -384,7 +439,7 @@ def _import(model: type[Model], text: str, columns: Iterable[str]) -> Imported:
         instance.save()
     if faults:
         raise BadFileError(faults)
-    return Imported(added=len(rows) - len(stored), changed=len(stored))
+    return Imported(added=len(rows) - len(stored), changed=changed)
 
 
 @transaction.atomic
@@ -463,15 +518,20 @@ def _write_cell(instance: Model, column: str) -> str:
         case "raises":
             return write_raises(value)
         case "steps" | "tests":
-            return write_steps(value)
+            value = write_steps(value)
         case "papers":
-            return "; ".join(value)
+            value = "; ".join(value)
         case "seats":
-            return write_seats(value)
+            value = write_seats(value)
         case "switch_positions":
-            return "\n".join(f"{p['key']} | {p['panel']} | {p['label']}" for p in value)
+            value = "\n".join(
+                f"{p['key']} | {p['panel']} | {p['label']}" for p in value
+            )
         case _:
-            return _plain(value)
+            pass
+    # A spreadsheet would run a cell that starts like a formula.
+    formula = isinstance(value, str) and value[:1] in ("=", "+", "-", "@")
+    return f" {value}" if formula else _plain(value)
 
 
 def write_pairs(pairs: Mapping[str, object]) -> str:
@@ -486,13 +546,10 @@ def _plain(value: object) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, float):
-        return f"{value:g}"
+        return f"{value:.10g}"
     if isinstance(value, Decimal):
         return f"{value.normalize():f}"
-    if not isinstance(value, str):
-        return str(value)
-    # A spreadsheet would run a cell that starts like a formula.
-    return f" {value}" if value[:1] in ("=", "+", "-", "@") else value
+    return str(value)
 
 
 def _export(rows: Iterable[Model], columns: Iterable[str]) -> str:
