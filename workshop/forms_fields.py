@@ -40,7 +40,8 @@ class PlainDecimalField(forms.DecimalField):
         kwargs.setdefault("widget", forms.TextInput(attrs={"inputmode": "decimal"}))
         super().__init__(*args, **kwargs)
         self.error_messages["invalid"] = "Enter a number, such as 12.5."
-        self.error_messages["max_digits"] = "This has too many figures. Check the unit."
+        too_many = "This has too many figures. Check the unit."
+        self.error_messages |= {"max_digits": too_many, "max_whole_digits": too_many}
 
     def to_python(self, value: Any) -> Decimal | None:  # type: ignore[override]
         if isinstance(value, str):

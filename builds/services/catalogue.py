@@ -285,7 +285,10 @@ def read_seats(text: str) -> list[dict[str, object]]:
     seats: list[dict[str, object]] = []
     for line in filter(None, map(str.strip, text.splitlines())):
         key, *places = line.split()
-        found = read_pairs(";".join(places))
+        try:
+            found = read_pairs(";".join(places))
+        except CellError:
+            found = {}
         named = len(key) <= 60 and key.isprintable()
         if not named or set(found) - {"x", "y"} or "x" not in found:
             raise CellError(f"“{line}”: write a seat as driver x=-1450 y=-380.")
