@@ -17,7 +17,7 @@ from compliance.findings import (
 from compliance.inputs import Circuit
 from compliance.supply import AtCircuit, SupplyTree, circuit_name, circuit_ohm
 from compliance.tables import citation, mark, table
-from compliance.wiring import CONDUCTOR_C, STANDARD_AREAS_MM2, run_ohm
+from compliance.wiring import CONDUCTOR_C, STANDARD_AREAS_MM2
 
 ASSUMED_INSULATION_C = 60.0
 """What is taken outside the engine space where nobody recorded the insulation."""
@@ -105,7 +105,7 @@ def _drop(tree: SupplyTree, at: AtCircuit) -> Iterator[Finding]:
             "circuit-drop",
             circuit.key,
             outcome,
-            f"{name}, {at.drop_v:.2f} V lost at {at.current_a:.1f} A: {said}",
+            f"{name} drops {at.drop_v:.2f} V at {at.current_a:.1f} A: {said}",
             value=at.drop_percent,
             limit=limit,
             unit="%",
@@ -137,38 +137,38 @@ def _collapse(tree: SupplyTree, at: AtCircuit) -> Finding:
 
 def _larger_cable(tree: SupplyTree, at: AtCircuit) -> str:
     """Give the smallest standard cable, here or in a feeder, that clears the drop."""
-    limit = at.limit_percent
     walk: Circuit | None = at.circuit
-    while walk is not None and limit is not None:
+    while walk is not None:
         for area in STANDARD_AREAS_MM2:
-            if area > (walk.area_mm2 or 0) and _may_do(tree, at, walk, area, limit):
-                tried = tree.drop_percent_with(
-                    replace(walk, area_mm2=area), at.circuit.key
+            if area > (walk.area_mm2 or 0) and _clears(tree, at, walk, area):
+                return (
+                    f"Fit {area:g} mm² instead of {walk.area_mm2:g} mm² for "
+                    f"{circuit_name(walk)}."
                 )
-                if verdict(tried, limit) == "within":
-                    return (
-                        f"Fit {area:g} mm² instead of {walk.area_mm2:g} mm² for "
-                        f"{circuit_name(walk)}."
-                    )
         walk = tree.circuits.get(walk.source or "")
     return "Shorten the run or split the loads: no single larger cable is enough."
 
 
-def _may_do(
-    tree: SupplyTree, at: AtCircuit, walk: Circuit, area: float, limit: float
-) -> bool:
-    """Estimate with today's currents, so that few sizes need a full solution.
-
-    A larger cable raises the voltage: what holds its power draws less, what follows
-    the voltage draws more, so the estimate is allowed a tenth.
+def _clears(tree: SupplyTree, at: AtCircuit, walk: Circuit, area: float) -> bool:
     """
+    Try a larger cable in one place of the way to a circuit.
+
+    An estimate with today's currents sorts out most sizes before a full solution: what
+    holds its power draws less behind a larger cable, what follows the voltage draws
+    more, so the estimate is allowed a tenth.
+    """
+    # A short pull has no limit of its own, but it must be supplied at all.
+    limit = 100.0 if at.limit_percent is None else at.limit_percent
+    changed = replace(walk, area_mm2=area)
     current = tree.solved[walk.key].current_a
-    own = circuit_ohm(walk)
-    if at.drop_v is None or current is None or own is None:
-        return True
-    new = run_ohm(area, walk.run_m or 0.0, extra_ohm=walk.extra_ohm)
-    left = at.drop_v - current * (own - new)
-    return 100 * left / tree.record.supply.system_v <= 1.1 * limit
+    own, new = circuit_ohm(walk), circuit_ohm(changed)
+    assert own is not None
+    assert new is not None
+    if at.drop_v is not None and current is not None:
+        left = 100 * (at.drop_v - current * (own - new)) / tree.record.supply.system_v
+        if left > 1.1 * limit:
+            return False
+    return verdict(tree.drop_percent_with(changed, at.circuit.key), limit) == "within"
 
 
 def _drop_working(tree: SupplyTree, at: AtCircuit) -> tuple[Step, ...]:

@@ -62,6 +62,7 @@ class SupplyTree:
         self.children: dict[str | None, list[Circuit]] = {}
         for circuit in supply.circuits:
             self.children.setdefault(circuit.source, []).append(circuit)
+        self.branches: dict[str, list[Branch]] = {}
 
     def _root(self, circuit: Circuit) -> str:
         while circuit.source in self.circuits:
@@ -141,7 +142,7 @@ class SupplyTree:
         # voltage, so what collapses behind one leaves the others be.
         ordered = self.below(top)
         ends = self._ends(ordered)
-        inside = self.source_ohm(root)
+        inside, source_v = self.source_ohm(root), self.source_v(root)
         for circuit in ordered:
             end, feeder = ends[circuit.key], found.get(circuit.source or "")
             at = AtCircuit(
@@ -152,14 +153,13 @@ class SupplyTree:
             )
             found[circuit.key] = at
             at.missing = _cable_gap(circuit) if end.ohm is None else end.gap
+            before: float | None = inside
             if feeder is not None:
                 at.missing = at.missing or feeder.missing
-                inside_here = ends[feeder.circuit.key].fault_ohm
-            else:
-                inside_here = inside
-            if inside_here is not None:
-                at.fault_a = fault_current_a(self.source_v(root), inside_here)
-                end.fault_ohm = None if end.ohm is None else inside_here + end.ohm
+                before = ends[feeder.circuit.key].fault_ohm
+            if before is not None:
+                at.fault_a = fault_current_a(source_v, before)
+                end.fault_ohm = None if end.ohm is None else before + end.ohm
             if not end.gap and end.steady:
                 at.current_a = end.total_a
         self._apply(root, ordered, ends, found)
@@ -173,6 +173,7 @@ class SupplyTree:
     ) -> None:
         source_v = self.source_v(root)
         branches = self._branches(ordered, ends, found)
+        self.branches[ordered[0].key] = branches
         answer = solve_tree(source_v, branches)
         for branch in branches:
             at = found[branch.key]
@@ -276,26 +277,33 @@ class SupplyTree:
         Parameters
         ----------
         changed : Circuit
-            A circuit of this tree with another cable.
+            A circuit of this tree with another cable, its own area and run known.
         key : str
             The circuit whose drop is asked for, that one or one below it.
 
         Returns
         -------
         float or None
-            Drop; ``None`` where it is not known or collapses. [%]
+            Drop; ``None`` where it collapses still. [%]
         """
-        circuits = tuple(
-            changed if c.key == changed.key else c for c in self.circuits.values()
-        )
-        supply = replace(self.record.supply, circuits=circuits)
-        tried = SupplyTree(replace(self.record, supply=supply))
-        top = tried.circuits[key]
-        while top.source in tried.circuits:
-            top = tried.circuits[top.source]
-        found: dict[str, AtCircuit] = {}
-        tried._solve_below(self.roots[key], top, found)
-        return found[key].drop_percent
+        source_v = self.source_v(self.roots[key])
+        ohm = circuit_ohm(changed)
+        assert ohm is not None
+        branches = [
+            replace(branch, resistance_ohm=ohm) if branch.key == changed.key else branch
+            for branch in self.branches[self._top(key)]
+        ]
+        answer = solve_tree(source_v, branches)
+        if answer is None:
+            return None
+        return 100 * (source_v - answer[key].end_v) / self.record.supply.system_v
+
+    def _top(self, key: str) -> str:
+        """Key of the circuit on the battery itself that a circuit hangs below."""
+        while (above := self.circuits[key].source) in self.circuits:
+            assert above is not None
+            key = above
+        return key
 
 
 def circuit_ohm(circuit: Circuit) -> float | None:
