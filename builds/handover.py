@@ -20,7 +20,7 @@ from builds.drawings.dash import Place, dash_view
 from builds.drawings.plan import Mark, VehicleShape, plan_view
 from builds.models import ZONE_LABELS, BuildJob, Circuit, LineItem, Pack
 from builds.services.checks import report_of
-from builds.services.stages import coverage_gaps
+from builds.services.coverage import coverage_gaps
 from builds.snapshots import circuits_of, items_of
 from compliance.inputs import ZONES
 from workshop.models import Site, Vehicle

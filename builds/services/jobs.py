@@ -14,7 +14,7 @@ from builds.money import totals_of
 from builds.services.checks import refresh_checks
 from builds.services.line_items import require_open
 from builds.services.stages import blockers
-from workshop.models import Person, Site
+from workshop.models import Person, Role, Site
 from workshop.saving import apply_version, save_clean, set_fields
 
 
@@ -119,6 +119,8 @@ def move_stage(
             build.handed_over_to = handed_over_to.strip()
             build.handed_over_at = timezone.now()
     elif build.stage == Stage.RELEASED:
+        if by.role != Role.MANAGER:
+            raise ValidationError("A manager takes a release back.")
         build.released_by = build.released_at = None
     build.stage = to
     save_clean(build)

@@ -17,7 +17,7 @@ from django.utils import timezone
 
 from builds.handover import pack_digest, pack_html, render_pdf
 from builds.models import BuildJob, Pack, PackState, Stage
-from builds.services.stages import coverage_gaps
+from builds.services.coverage import coverage_gaps
 from workshop.models import Person
 from workshop.saving import save_clean
 
@@ -47,7 +47,7 @@ def ask_pack(*, build: BuildJob, by: Person, final: bool) -> Pack:
         state=PackState.FAILED
     )
     if pack := same.first():
-        return revive(pack=pack)
+        return _lay_out_again(pack) if _is_lost(pack) else revive(pack=pack)
     last = build.packs.select_for_update().first()
     pack = Pack(
         build=build,
@@ -75,6 +75,17 @@ def revive(*, pack: Pack) -> Pack:
     return pack
 
 
+def _is_lost(pack: Pack) -> bool:
+    """A restored database may know packs whose files did not come with it."""
+    return pack.state == PackState.READY and not pack_path(pack).exists()
+
+
+def _lay_out_again(pack: Pack) -> Pack:
+    pack.state, pack.asked_at = PackState.WAITING, timezone.now()
+    transaction.on_commit(lambda: start_worker(pack))
+    return save_clean(pack)
+
+
 def start_worker(pack: Pack) -> None:
     """Lay the pack out in a process of its own, behind the job card in priority."""
     environment = {**os.environ, "DJANGO_SETTINGS_MODULE": "workshop.settings"}
@@ -100,19 +111,19 @@ def make_pack(*, pack: Pack) -> Pack:
     if not taken:
         return pack
     try:
+        # What is printed is the record of now, not that of the moment it was asked for.
+        digest = pack_digest(pack.build, final=pack.final)
         html = pack_html(pack.build, final=pack.final, pack=pack)
-        Pack.objects.filter(pk=pack.pk).update(progress="Laying out the pages")
+        Pack.objects.filter(pk=pack.pk).update(
+            progress="Laying out the pages", digest=digest
+        )
         pdf = render_pdf(html)
+        _keep(pdf, pack_path(pack))
     except Exception as error:
         Pack.objects.filter(pk=pack.pk).update(
             state=PackState.FAILED, problem=f"It could not be laid out: {error}"[:300]
         )
         raise
-    path = pack_path(pack)
-    path.parent.mkdir(parents=True, exist_ok=True)
-    part = path.with_suffix(f".{os.getpid()}.part")
-    part.write_bytes(pdf)
-    part.replace(path)
     Pack.objects.filter(pk=pack.pk).update(
         state=PackState.READY,
         progress="",
@@ -122,3 +133,11 @@ def make_pack(*, pack: Pack) -> Pack:
     )
     pack.refresh_from_db()
     return pack
+
+
+def _keep(pdf: bytes, path: Path) -> None:
+    """Put the file in place whole: nobody opens half a pack."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    part = path.with_suffix(f".{os.getpid()}.part")
+    part.write_bytes(pdf)
+    part.replace(path)

@@ -3,23 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 from django.urls import reverse
 
 from builds.card import card_state
-from builds.models import BuildJob, LineItem, PackState, Stage, SwitchKind
+from builds.handover import pack_digest
+from builds.models import BuildJob, PackState, Stage
 from builds.money import totals_of
 from builds.services.checks import report_of
+from builds.services.coverage import Blocker, coverage_gaps, item_page
 from workshop.models import Person, Role
-
-
-@dataclass(frozen=True, slots=True)
-class Blocker:
-    """One thing in the way, and where it is settled."""
-
-    sentence: str
-    url: str
 
 
 def _page(name: str, build: BuildJob) -> str:
@@ -44,7 +37,7 @@ def _specified(build: BuildJob, by: Person) -> list[Blocker]:
 
 def _quoted(build: BuildJob, by: Person) -> list[Blocker]:
     found = [
-        Blocker(f"{item.label} has no price.", _item_page(item))
+        Blocker(f"{item.label} has no price.", item_page(item))
         for item in build.items.all()
         if item.supplied_by == "workshop" and item.price is None
     ]
@@ -112,33 +105,6 @@ def _fitted(build: BuildJob, by: Person) -> list[Blocker]:
     return found
 
 
-def _item_page(item: LineItem) -> str:
-    return reverse("line-item-edit", args=[item.build_id, item.pk])
-
-
-def coverage_gaps(*, build: BuildJob) -> list[Blocker]:
-    """Say what the pack could not tell its owner about each fitted item."""
-    found = []
-    for item in build.items.walk_around().select_related("switch_position"):
-        page = _item_page(item)
-        gaps = []
-        if not item.place_text:
-            gaps.append("where it is")
-        if not item.switch_kind:
-            gaps.append("where it is switched (“none” is an answer)")
-        elif item.switch_kind == SwitchKind.POSITION and item.switch_position is None:
-            gaps.append("which switch place it has")
-        elif item.switch_kind == SwitchKind.OWN and not item.switch_text:
-            gaps.append("where its own control is")
-        if item.load_kind and item.circuit_id is None:
-            gaps.append("what feeds it")
-        if not item.use_text:
-            gaps.append("how to use it")
-        if gaps:
-            found.append(Blocker(f"{item.label}: say {', '.join(gaps)}.", page))
-    return found
-
-
 def _released(build: BuildJob, by: Person) -> list[Blocker]:
     found = coverage_gaps(build=build)
     for finding in report_of(build=build).results["findings"]:
@@ -151,9 +117,16 @@ def _released(build: BuildJob, by: Person) -> list[Blocker]:
 
 
 def _handed_over(build: BuildJob, by: Person) -> list[Blocker]:
-    if not build.packs.filter(final=True, state=PackState.READY).exists():
+    printed = build.packs.filter(final=True, state=PackState.READY)
+    page = _page("pack", build)
+    if not printed.exists():
+        return [Blocker("Print the final handover pack.", page)]
+    if not printed.filter(digest=pack_digest(build, final=True)).exists():
         return [
-            Blocker("Print the final handover pack.", _page("pack", build)),
+            Blocker(
+                "The record has changed since the final pack was printed: print it again.",
+                page,
+            )
         ]
     return []
 

@@ -9,7 +9,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from builds.models import BuildJob, Pack, PackState
 from builds.services import packs
-from builds.services.stages import coverage_gaps
+from builds.services.coverage import coverage_gaps
 from workshop.http import StaffRequest, office, wants_fragment
 
 
