@@ -8,7 +8,7 @@ from django.core.exceptions import ValidationError
 from django.db.models import Q, QuerySet
 
 from builds.models import BuildJob, Circuit, LineItem, Package, PartType
-from builds.services.catalogue import CellError, read_raises, read_supply
+from builds.services.catalogue import RAISABLE, CellError, read_pairs, read_supply
 from workshop.forms_fields import PlainDecimalField, PlainIntegerField, plain_numbers
 from workshop.models import Skill, SwitchPosition
 
@@ -236,11 +236,17 @@ class LineItemForm(forms.ModelForm):
 
     def clean_raises_text(self) -> dict[str, float]:
         try:
-            found = read_raises(self.cleaned_data["raises_text"])
+            pairs = read_pairs(self.cleaned_data["raises_text"])
         except CellError as error:
             raise ValidationError(str(error)) from error
-        if odd := [name for name, value in found.items() if not 0 < value < 100_000]:
-            raise ValidationError(f"{odd[0]}: enter the raised rating in kilograms.")
+        found: dict[str, float] = {}
+        for name, value in pairs.items():
+            if name not in RAISABLE:
+                raise ValidationError(f"{name} is not a rating that can be raised.")
+            # The rating itself, where the catalogue has what is added to it.
+            if not isinstance(value, float) or not 0 < value <= 60_000:
+                raise ValidationError(f"{name}: enter the raised rating in kilograms.")
+            found[name] = value
         return found
 
     def values(self) -> dict[str, Any]:

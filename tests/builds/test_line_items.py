@@ -1,0 +1,308 @@
+"""Line items: typed in, changed, taken off, and shown before they are saved."""
+
+from __future__ import annotations
+
+import html
+import re
+from decimal import Decimal
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from builds.models import BuildJob, LineItem, Task
+from builds.services import line_items
+from tests.factories import BuildJobFactory, LineItemFactory, PartTypeFactory
+
+pytestmark = pytest.mark.django_db
+HTMX = {"HX-Request": "true"}
+
+
+def words(response) -> str:
+    text = re.sub(r"<[^>]+>", " ", response.content.decode())
+    return re.sub(r"\s+", " ", html.unescape(text))
+
+
+@pytest.fixture
+def build() -> BuildJob:
+    return BuildJobFactory()
+
+
+def typed(**other: object) -> dict[str, object]:
+    return {
+        "label": "Toolbox",
+        "quantity": "1",
+        "kind": "toolbox",
+        "zone": "cargo",
+        "supplied_by": "workshop",
+        "mass_kg": "30",
+        **other,
+    }
+
+
+def sent_by(office: Client, item: LineItem) -> dict[str, object]:
+    """What a browser sends back of an item's form, nothing changed."""
+    form = office.get(reverse("line-item-edit", args=[item.build_id, item.pk])).context[
+        "form"
+    ]
+    found = {}
+    for field in form:
+        value = field.value()
+        if isinstance(value, bool):
+            if value:
+                found[field.html_name] = "on"
+        elif value is not None:
+            found[field.html_name] = str(value)
+    return found
+
+
+def test_an_item_is_typed_in(office: Client, build: BuildJob):
+    response = office.post(
+        reverse("line-item-new", args=[build.pk]),
+        typed(
+            mechanical_h="1.25",
+            electrical_h="",
+            papers_text="Plate; Test sheet ;",
+            x_mm="-3500",
+            price="99.90",
+        ),
+    )
+
+    item = build.items.get()
+    assert response.status_code == 302
+    assert response["Location"] == item.get_absolute_url()
+    assert (item.key, item.x_mm, item.price) == ("toolbox", -3500, Decimal("99.90"))
+    assert item.labour == {"mechanical": 1.25}
+    assert item.papers == ["Plate", "Test sheet"]
+    assert item.tasks.get().estimate_h == Decimal("1.25")
+
+
+def test_a_tape_reading_behind_the_axle_counts_backwards(
+    office: Client, build: BuildJob
+):
+    office.post(
+        reverse("line-item-new", args=[build.pk]),
+        typed(x_mm="100", behind_mm="2650"),
+    )
+    assert build.items.get().x_mm == -2650
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "sentence"),
+    [
+        ("label", "", "This field is required"),
+        ("mass_kg", "12,5", "Use a point for decimals: 12.5"),
+        ("mass_kg", "12 kg", "Enter the number only"),
+        ("mass_kg", "-4", "greater than or equal to 0"),
+        ("mass_kg", "90000", "less than or equal to 5000"),
+        ("mass_kg", "NaN", "Enter a number"),
+        ("x_mm", "-3.5", "Enter a whole number"),
+        ("x_mm", "-90000", "greater than or equal to -20000"),
+        ("behind_mm", "90000", "greater than or equal to -20000"),
+        ("quantity", "0", "greater than or equal to 1"),
+        ("zone", "moon", "Select a valid choice"),
+        ("kind", "Tool Box", "small letters"),
+        ("duty", "often", "Enter a ratio from 0 to 1, or the word fridge"),
+        ("load_kind", "current", "Say how much it draws"),
+        ("mechanical_h", "two", "Enter a number"),
+        ("supply_text", "role=rocket", "start with role="),
+        ("supply_text", "role=battery; wings=2", "a battery has no wings"),
+        ("raises_text", "height=3", "not a rating that can be raised"),
+        ("raises_text", "gvm_kg=-5", "enter the raised rating in kilograms"),
+        ("raises_text", "gvm_kg=high", "enter the raised rating in kilograms"),
+        ("raises_text", "gvm_kg", "write name=value"),
+        (
+            "supply_text",
+            "role=battery; capacity_ah=-5",
+            "capacity_ah must be more than 0",
+        ),
+        (
+            "supply_text",
+            "role=battery; capacity_ah=lots",
+            "capacity_ah must be a number",
+        ),
+        (
+            "supply_text",
+            "role=battery; capacity_ah=9; chemistry=jam",
+            "chemistry must be one of",
+        ),
+        ("circuit", "777", "Select a valid choice"),
+        ("charges", "x", "Select a valid choice"),
+        ("version", "x", "Enter a whole number"),
+    ],
+)
+def test_what_cannot_be_is_told_at_the_field_and_kept(
+    office: Client, build: BuildJob, field: str, value: str, sentence: str
+):
+    response = office.post(
+        reverse("line-item-new", args=[build.pk]),
+        typed(use_text="Keep this text", **{field: value}),
+    )
+
+    assert response.status_code == 422
+    assert sentence in words(response)
+    assert "Keep this text" in response.content.decode()
+    assert not build.items.exists()
+
+
+def test_a_form_sent_back_unchanged_changes_nothing(office: Client, build: BuildJob):
+    LineItemFactory(build=build, part=PartTypeFactory(battery=True))
+    for trait in ("charger", "fridge", "lamps", "battery"):
+        item = LineItemFactory(build=build, part=PartTypeFactory(**{trait: True}))
+        item.refresh_from_db()
+        before = {k: v for k, v in vars(item).items() if k not in ("version", "_state")}
+
+        response = office.post(
+            reverse("line-item-edit", args=[build.pk, item.pk]), sent_by(office, item)
+        )
+
+        assert response.status_code == 302, response.context["form"].errors
+        item.refresh_from_db()
+        after = {k: v for k, v in vars(item).items() if k not in ("version", "_state")}
+        assert after == before, trait
+
+
+def test_a_second_save_from_an_old_page_overwrites_nothing(
+    office: Client, build: BuildJob
+):
+    item = LineItemFactory(build=build)
+    old = sent_by(office, item) | {"label": "Typed on the old page"}
+    line_items.update_line_item(
+        item=LineItem.objects.get(pk=item.pk), label="Saved since"
+    )
+
+    response = office.post(reverse("line-item-edit", args=[build.pk, item.pk]), old)
+
+    assert response.status_code == 409
+    assert "was changed by somebody else" in words(response)
+    assert 'value="Typed on the old page"' in response.content.decode()
+    item.refresh_from_db()
+    assert item.label == "Saved since"
+    # Compared and wanted all the same: saved from the page as it was opened anew.
+    url = reverse("line-item-edit", args=[build.pk, item.pk])
+    assert office.post(url, old | {"version": item.version}).status_code == 302
+
+
+@pytest.mark.parametrize("htmx", [True, False])
+def test_the_effect_of_an_edit_is_shown_and_not_kept(
+    office: Client, build: BuildJob, htmx: bool
+):
+    item = LineItemFactory(build=build)
+    sent = sent_by(office, item) | {"mass_kg": "110"}
+    if htmx:
+        url = reverse("item-preview", args=[build.pk])
+        response = office.post(url, sent | {"item": item.pk}, headers=HTMX)
+    else:
+        url = reverse("line-item-edit", args=[build.pk, item.pk])
+        response = office.post(url, sent | {"do": "effect"})
+
+    assert response.status_code == 200
+    assert "+100" in words(response)
+    assert "−100" in words(response)  # payload
+    assert "→" in words(response)
+    item.refresh_from_db()
+    assert (item.mass_kg, item.version) == (10, 1)
+
+
+def test_the_effect_of_a_new_item_is_shown_and_not_kept(
+    office: Client, build: BuildJob
+):
+    url = reverse("item-preview", args=[build.pk])
+    swap = office.post(url, typed(x_mm="-3200"), headers=HTMX)
+    page = office.post(
+        reverse("line-item-new", args=[build.pk]), typed(x_mm="-3200", do="effect")
+    )
+
+    for response in (swap, page):
+        assert response.status_code == 200
+        assert "Rear axle kg 1,069 1,099 +30" in words(response)
+    assert not LineItem.objects.exists()
+    assert not Task.objects.exists()
+
+
+@pytest.mark.parametrize("item", ["x", "²", "999999", "9" * 50, ""])
+def test_a_preview_of_nonsense_is_no_error_of_ours(
+    office: Client, build: BuildJob, item: str
+):
+    url = reverse("item-preview", args=[build.pk])
+    response = office.post(url, {"item": item, "mass_kg": "1,5"}, headers=HTMX)
+    assert response.status_code in (200, 404)
+    if response.status_code == 200:
+        assert "Use a point for decimals: 1.5" in words(response)
+
+
+def test_free_places_come_first_and_taken_ones_are_named(
+    office: Client, build: BuildJob
+):
+    first, second = build.vehicle.switch_positions.all()[:2]
+    holder = LineItemFactory(build=build, part=PartTypeFactory(lamps=True))
+    line_items.update_line_item(item=holder, switch_position=first)
+    item = LineItemFactory(
+        build=build, part=PartTypeFactory(lamps=True, name="Side lamps")
+    )
+    url = reverse("line-item-edit", args=[build.pk, item.pk])
+
+    page = office.get(url).content.decode()
+    assert page.index(">dash right: row 1 col 2<") < page.index(
+        ">dash right: row 1 col 1, has Driving lamps<"
+    )
+    sent = sent_by(office, item)
+    refused = office.post(url, sent | {"switch_position": first.pk})
+    assert refused.status_code == 422
+    assert "is already taken by Driving lamps" in words(refused)
+    assert "switch_position" in refused.context["form"].errors
+    assert office.post(url, sent | {"switch_position": second.pk}).status_code == 302
+
+
+def test_a_battery_is_typed_in_and_feeds_the_day(office: Client, build: BuildJob):
+    office.post(
+        reverse("line-item-new", args=[build.pk]),
+        typed(
+            label="Spare battery",
+            supply_text="role=battery; chemistry=lfp; capacity_ah=100; usable_ratio=0.8",
+        ),
+    )
+    item = build.items.get()
+    assert item.supply["capacity_ah"] == 100
+    build.report.refresh_from_db()
+    assert "load_ah" in build.report.results["power"]["day"]
+
+
+def test_taking_an_item_off_shows_its_effect_first(office: Client, build: BuildJob):
+    item = LineItemFactory(build=build, part=PartTypeFactory(lamps=True))
+    url = reverse("line-item-remove", args=[build.pk, item.pk])
+
+    page = office.get(url)
+    assert "−6" in words(page)
+    assert build.items.exists()
+
+    assert office.post(url).status_code == 302
+    assert not build.items.exists()
+    assert not build.circuits.exists()  # its own circuit goes with it
+
+
+def test_an_item_others_need_stays_and_says_why(office: Client, build: BuildJob):
+    battery = LineItemFactory(build=build, part=PartTypeFactory(battery=True))
+    LineItemFactory(build=build, part=PartTypeFactory(fridge=True))
+    url = reverse("line-item-remove", args=[build.pk, battery.pk])
+
+    assert "Feed these from something else first" in words(office.get(url))
+    response = office.post(url)
+
+    assert response.status_code == 422
+    assert "Feed these from something else first" in words(response)
+    assert build.items.count() == 2
+
+
+def test_an_item_of_another_build_is_not_found(office: Client, build: BuildJob):
+    other = LineItemFactory()
+    for name in ("line-item-edit", "line-item-remove"):
+        assert office.get(reverse(name, args=[build.pk, other.pk])).status_code == 404
+
+
+def test_a_fitter_changes_no_items(shop: Client, build: BuildJob):
+    item = LineItemFactory(build=build)
+    for name in ("line-item-edit", "line-item-remove", "place-switch"):
+        url = reverse(name, args=[build.pk, item.pk])
+        assert shop.post(url).status_code == 403
+    assert shop.get(reverse("line-item-new", args=[build.pk])).status_code == 403
