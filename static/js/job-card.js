@@ -96,14 +96,16 @@
       const box = element.getBoundingClientRect();
       return box.bottom > 0 && box.top < innerHeight;
     };
-    const focus = document.activeElement?.closest(".step, .task");
-    const anchor =
-      focus && near(focus) ? focus : [...card.querySelectorAll(".step")].find(near);
-    const before = anchor?.getBoundingClientRect().top;
+    const focus = document.activeElement;
+    const held =
+      focus.id && card.contains(focus) && !focus.closest(".thumb-bar") && near(focus)
+        ? focus
+        : [...card.querySelectorAll(".step")].find(near);
+    if (!held) return change();
+    const before = held.getBoundingClientRect().top;
     change();
-    if (anchor?.isConnected) {
-      scrollBy({ top: anchor.getBoundingClientRect().top - before, behavior: "instant" });
-    }
+    const after = byId(held.id)?.getBoundingClientRect().top ?? before;
+    scrollBy({ top: after - before, behavior: "instant" });
   };
 
   // Show what waits as if it were done, and say that it waits.
@@ -411,17 +413,13 @@
 
   // A gloved thumb that bounces must not tick and untick.
   let last = { form: "", at: -1000 };
-  const bounces = (form, at) => {
-    const name = form.closest("[id]").id;
-    const bounced = last.form === name && at - last.at < 400;
-    last = { form: name, at };
-    return bounced;
-  };
+  const nameOf = (form) => form.closest("[id]").id;
 
   card.addEventListener("submit", (submit) => {
     const form = submit.target;
     if (!form.matches("[data-record]")) return;
-    if (bounces(form, submit.timeStamp)) return submit.preventDefault();
+    const bounced = last.form === nameOf(form) && submit.timeStamp - last.at < 400;
+    if (bounced) return submit.preventDefault();
     const fields = Object.fromEntries(new FormData(form));
     const { csrfmiddlewaretoken, ...event } = fields;
     const onReading = form.closest(".step--reading");
@@ -435,6 +433,7 @@
       return; // no room to keep it: the form posts itself
     }
     submit.preventDefault();
+    last = { form: nameOf(form), at: submit.timeStamp };
     for (const field of form.querySelectorAll("textarea, input:not([type=hidden])")) {
       field.value = "";
     }
