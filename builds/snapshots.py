@@ -295,7 +295,42 @@ def circuits_of(build: BuildJob) -> list[Circuit]:
     return list(build.circuits.select_related("fed_by_item", "fed_by_circuit"))
 
 
-RECORD_FIELDS = ["key", "label", "kind", "zone", "quantity", "supplied_by", "mass_kg", "mass_half_width_kg", "x_mm", "y_mm", "z_mm", "removes_label", "removes_mass_kg", "removes_x_mm", "tank_fluid", "tank_capacity_l", "raises", "raise_paper", "load_kind", "current_a", "power_w", "efficiency", "hours_per_day", "duty", "standby_a", "limit_percent", "short_time", "supply", "switch_kind", "switch_position_id", "interlock", "circuit_id", "output_circuit_id", "charges_id"]
+RECORD_FIELDS = [
+    "key",
+    "label",
+    "kind",
+    "zone",
+    "quantity",
+    "supplied_by",
+    "mass_kg",
+    "mass_half_width_kg",
+    "x_mm",
+    "y_mm",
+    "z_mm",
+    "removes_label",
+    "removes_mass_kg",
+    "removes_x_mm",
+    "tank_fluid",
+    "tank_capacity_l",
+    "raises",
+    "raise_paper",
+    "load_kind",
+    "current_a",
+    "power_w",
+    "efficiency",
+    "hours_per_day",
+    "duty",
+    "standby_a",
+    "limit_percent",
+    "short_time",
+    "supply",
+    "switch_kind",
+    "switch_position_id",
+    "interlock",
+    "circuit_id",
+    "output_circuit_id",
+    "charges_id",
+]
 """What the record holds of a line; texts for the owner are left in the database."""
 
 
