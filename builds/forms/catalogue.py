@@ -6,14 +6,14 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from builds.models import PartType
-from builds.services.catalogue import (
+from builds.cells import (
     CellError,
     read_raises,
     read_supply,
     write_pairs,
     write_raises,
 )
+from builds.models import PartType
 from builds.steps import read_steps, write_steps
 from workshop.forms_fields import PlainDecimalField, plain_numbers
 from workshop.models import Skill

@@ -7,8 +7,8 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.db.models import Q, QuerySet
 
+from builds.cells import RAISABLE, CellError, read_pairs, read_supply
 from builds.models import BuildJob, Circuit, LineItem, Package, PartType
-from builds.services.catalogue import RAISABLE, CellError, read_pairs, read_supply
 from workshop.forms_fields import PlainDecimalField, PlainIntegerField, plain_numbers
 from workshop.models import Skill, SwitchPosition
 

@@ -5,7 +5,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from builds.services.catalogue import CellError, read_seats, write_seats
+from builds.cells import CellError, read_seats, write_seats
 from workshop.forms_fields import plain_numbers
 from workshop.models import Customer, TypeSheet, Vehicle
 

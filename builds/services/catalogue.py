@@ -4,19 +4,27 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from django.core.exceptions import ValidationError
-from django.core.validators import slug_re
 from django.db import transaction
 from django.db.models import Field, Model
 
-from builds.models import SUPPLY_ROLES, Package, PackagePart, PartType
-from builds.steps import read_steps, write_steps
-from compliance.record import FORMAT, VERSION, RecordError, parse_record
+from builds.cells import (
+    READERS,
+    CellError,
+    plain_text,
+    read_flag,
+    read_number,
+    read_whole,
+    write_pairs,
+    write_raises,
+    write_seats,
+)
+from builds.models import Package, PackagePart, PartType
+from builds.steps import write_steps
 from workshop.models import SHEET_FIELDS, Skill, TypeSheet
 from workshop.saving import apply_version, save_clean, set_fields
 
@@ -101,10 +109,6 @@ class BadFileError(ValidationError):
         super().__init__([str(f) for f in faults[:200]])
 
 
-class CellError(ValueError):
-    """A cell that cannot be read; its text is the sentence to show."""
-
-
 def decode(content: bytes) -> str:
     """Read an uploaded file as text; refuse what is not a CSV in UTF-8."""
     if b"\x00" in content or content[:2] == b"PK":
@@ -166,187 +170,11 @@ def _read_rows(
     return rows, faults
 
 
-def read_number(text: str) -> Decimal:
-    if "," in text:
-        raise CellError(f"“{text}”: use a point for decimals, such as 12.5.")
-    try:
-        number = Decimal(text)
-    except InvalidOperation:
-        raise CellError(f"“{text}” is not a number.") from None
-    if not number.is_finite():
-        raise CellError(f"“{text}” is not a number.")
-    return number
-
-
-def _read_whole(text: str) -> int:
-    number = read_number(text)
-    if number != number.to_integral_value() or abs(number) > 10**9:
-        raise CellError(f"“{text}” is not a whole number.")
-    return int(number)
-
-
-def _read_flag(text: str) -> bool:
-    flags = {"yes": True, "no": False}
-    if text.lower() not in flags:
-        raise CellError(f"“{text}”: say yes or no.")
-    return flags[text.lower()]
-
-
-def read_pairs(text: str) -> dict[str, float | str]:
-    """Read ``name=value; name=value``; numbers become numbers."""
-    found: dict[str, float | str] = {}
-    for piece in filter(None, map(str.strip, text.split(";"))):
-        name, equals, value = (part.strip() for part in piece.partition("="))
-        if not equals or not name or not value:
-            raise CellError(f"“{piece}”: write name=value, divided by semicolons.")
-        if name in found:
-            raise CellError(f"{name} is there twice.")
-        try:
-            number = read_number(value)
-        except CellError:
-            found[name] = value
-        else:
-            if abs(number) > 10**7:
-                raise CellError(f"{name}: “{value[:20]}” is beyond all reason.")
-            found[name] = float(number)
-    return found
-
-
-def read_supply(text: str) -> dict[str, float | str]:
-    found = read_pairs(text)
-    if not found:
-        return found
-    role = str(found.get("role", ""))
-    if role not in SUPPLY_ROLES:
-        raise CellError(f"start with role= one of {', '.join(SUPPLY_ROLES)}.")
-    for name in found:
-        if name != "role" and name not in SUPPLY_ROLES[role]:
-            raise CellError(f"a {role} has no {name}.")
-    _check_supply(role, {n: v for n, v in found.items() if n != "role"})
-    return found
-
-
-def _check_supply(role: str, facts: dict[str, float | str]) -> None:
-    """Hold a part's facts against what the calculation core will read of them."""
-    part = {"key": "part", **facts}
-    aux = {"key": "aux", "chemistry": "lfp", "capacity_ah": 1}
-    supply: dict[str, dict[str, Any]] = {
-        "battery": {"batteries": [part]},
-        "charger": {
-            "batteries": [aux],
-            "chargers": [{**part, "from": "start", "to": "aux"}],
-        },
-        "panel": {"panels": [part]},
-    }
-    if role not in supply:
-        ways = facts.get("ways", 1)
-        if ways not in range(1, 101):
-            raise CellError("ways is a whole number from 1 to 100.")
-        return
-    record = {
-        "format": FORMAT,
-        "version": VERSION,
-        "vehicle": {"label": role},
-        "supply": supply[role],
-    }
-    try:
-        parse_record(record)
-    except RecordError as error:
-        path, sentence = error.faults[0]
-        raise CellError(f"{path.rpartition('.')[2]} {sentence}") from error
-
-
-RAISABLE = (
-    "gvm_kg",
-    "front_axle_kg",
-    "rear_axle_kg",
-    "gcm_kg",
-    "braked_towing_kg",
-    "ball_kg",
-    "roof_kg",
-)
-
-
-def read_raises(text: str) -> dict[str, float]:
-    found: dict[str, float] = {}
-    for name, value in read_pairs(text).items():
-        if name not in RAISABLE:
-            raise CellError(f"{name} is not a rating that can be raised.")
-        if not isinstance(value, float):
-            raise CellError(f"{name}: “{value}” is not a number.")
-        if not 0 < value <= 20000:
-            raise CellError(f"{name}: a rating is raised by 1 to 20000 kg.")
-        found[name] = value
-    return found
-
-
-def read_seats(text: str) -> list[dict[str, object]]:
-    """Read one seat a line, such as ``driver x=-1450 y=-380``."""
-    seats: list[dict[str, object]] = []
-    for line in filter(None, map(str.strip, text.splitlines())):
-        key, *places = line.split()
-        try:
-            found = read_pairs(";".join(places))
-        except CellError:
-            found = {}
-        named = len(key) <= 60 and key.isprintable()
-        if not named or set(found) - {"x", "y"} or "x" not in found:
-            raise CellError(f"“{line}”: write a seat as driver x=-1450 y=-380.")
-        numbers = {n: v for n, v in found.items() if isinstance(v, float)}
-        if len(numbers) != len(found) or any(abs(v) > 15000 for v in numbers.values()):
-            raise CellError(f"“{line}”: x and y are millimetres.")
-        seat: dict[str, object] = {"key": key, "x_mm": int(numbers["x"])}
-        if "y" in numbers:
-            seat["y_mm"] = int(numbers["y"])
-        if key in [s["key"] for s in seats]:
-            raise CellError(f"the seat {key} is there twice.")
-        seats.append(seat)
-    return seats
-
-
-def write_seats(seats: Iterable[Mapping[str, Any]]) -> str:
-    return "\n".join(
-        f"{s['key']} x={s['x_mm']}" + (f" y={s['y_mm']}" if "y_mm" in s else "")
-        for s in seats
-    )
-
-
-def _read_switch_positions(text: str) -> list[dict[str, str]]:
-    places: list[dict[str, str]] = []
-    for line in filter(None, map(str.strip, text.splitlines())):
-        parts = [p.strip() for p in line.split("|")]
-        if len(parts) != 3 or not all(parts):
-            raise CellError(f"“{line}”: write key | panel | where on it.")
-        if any(len(part) > n for part, n in zip(parts, (40, 40, 60), strict=True)):
-            raise CellError(f"“{line[:60]}”: 40, 40 and 60 characters at most.")
-        if not slug_re.match(parts[0]):
-            raise CellError(f"“{parts[0]}”: a key has letters, figures and hyphens.")
-        if parts[0] in [p["key"] for p in places]:
-            raise CellError(f"the switch place {parts[0]} is there twice.")
-        places.append({"key": parts[0], "panel": parts[1], "label": parts[2]})
-    return places
-
-
-def _read_papers(text: str) -> list[str]:
-    return [p.strip() for p in text.split(";") if p.strip()]
-
-
-SPECIAL: dict[str, Callable[[str], Any]] = {
-    "supply": read_supply,
-    "raises": read_raises,
-    "steps": read_steps,
-    "tests": read_steps,
-    "papers": _read_papers,
-    "seats": read_seats,
-    "switch_positions": _read_switch_positions,
-}
-
-
 def _read_cell(model: type[Model], column: str, text: str) -> Any:
     field = model._meta.get_field(column)
     assert isinstance(field, Field)
-    if column in SPECIAL:
-        return SPECIAL[column](text)
+    if column in READERS:
+        return READERS[column](text)
     if text == "":
         if field.null:
             return None
@@ -355,9 +183,9 @@ def _read_cell(model: type[Model], column: str, text: str) -> Any:
         case "DecimalField":
             return read_number(text)
         case "IntegerField" | "PositiveIntegerField" | "PositiveSmallIntegerField":
-            return _read_whole(text)
+            return read_whole(text)
         case "BooleanField":
-            return _read_flag(text)
+            return read_flag(text)
         case _:
             return text
 
@@ -495,7 +323,7 @@ def import_packages(*, text: str) -> Imported:
             package.parts.all().delete()
             packages[package.key] = package
         try:
-            quantity = _read_whole(row["quantity"] or "1")
+            quantity = read_whole(row["quantity"] or "1")
             link = PackagePart(package=package, part=part, quantity=quantity)
             link.full_clean()
             link.save()
@@ -534,25 +362,7 @@ def _write_cell(instance: Model, column: str) -> str:
             pass
     # A spreadsheet would run a cell that starts like a formula.
     formula = isinstance(value, str) and value[:1] in ("=", "+", "-", "@")
-    return f" {value}" if formula else _plain(value)
-
-
-def write_pairs(pairs: Mapping[str, object]) -> str:
-    return "; ".join(f"{name}={_plain(value)}" for name, value in pairs.items())
-
-
-def write_raises(raises: Mapping[str, float]) -> str:
-    return "; ".join(f"{name}={delta:+g}" for name, delta in raises.items())
-
-
-def _plain(value: object) -> str:
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, float):
-        return f"{value:.10g}"
-    if isinstance(value, Decimal):
-        return f"{value.normalize():f}"
-    return str(value)
+    return f" {value}" if formula else plain_text(value)
 
 
 def _export(rows: Iterable[Model], columns: Iterable[str]) -> str:

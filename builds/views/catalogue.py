@@ -11,6 +11,7 @@ from django.views.decorators.http import (
     require_safe,
 )
 
+from builds.cells import write_pairs, write_raises
 from builds.forms.catalogue import PartTypeForm
 from builds.forms.vehicles import UploadForm
 from builds.models import ZONE_CHOICES, ZONE_LABELS, Package, PartType
@@ -47,8 +48,8 @@ def part_type(request: StaffRequest, key: str) -> HttpResponse:
     part = get_object_or_404(PartType, key=key)
     context = {
         "part": part,
-        "supply": services.write_pairs(part.supply),
-        "raises": services.write_raises(part.raises),
+        "supply": write_pairs(part.supply),
+        "raises": write_raises(part.raises),
     }
     return render(request, "builds/part_type.html", context)
 
