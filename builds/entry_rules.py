@@ -179,7 +179,7 @@ def _hold_refusal(
                     "A second person checks this: you ticked other steps of the task."
                     if checks
                     else "You checked this task's hold point, so somebody else ticks "
-                    "its other steps."
+                    "its other steps. If that was a slip, take the tick back there."
                 )
     return ""
 
