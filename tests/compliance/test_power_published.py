@@ -167,7 +167,7 @@ def test_fao_56_annex_values():
 
 # pvlib 0.16 uses a pandas name that pandas is about to drop.
 @pytest.mark.filterwarnings("ignore::pandas.errors.Pandas4Warning")
-@pytest.mark.parametrize("latitude", [-44, -34, -20, 0, 35, 52])
+@pytest.mark.parametrize("latitude", [-44, -34, -20, 0, 20, 40])
 def test_the_sun_above_the_air_against_pvlib(latitude: float):
     """Integrated from pvlib's solar position; the page this came from allows 3 %."""
     for month in (1, 3, 6, 9, 12):
