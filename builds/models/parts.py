@@ -6,6 +6,7 @@ from decimal import Decimal
 from typing import ClassVar
 
 from django.core.validators import (
+    MaxLengthValidator,
     MaxValueValidator,
     MinValueValidator,
     RegexValidator,
@@ -157,9 +158,15 @@ class PartFacts(models.Model):
         help_text="The legend on the switch, or where the item's own control is.",
     )
     interlock = models.CharField(max_length=12, choices=Interlock.choices, blank=True)
-    use_text = models.TextField("how to use it", blank=True)
-    care_text = models.TextField("care", blank=True)
-    caution_text = models.TextField("cautions", blank=True)
+    use_text = models.TextField(
+        "how to use it", blank=True, validators=[MaxLengthValidator(4000)]
+    )
+    care_text = models.TextField(
+        "care", blank=True, validators=[MaxLengthValidator(4000)]
+    )
+    caution_text = models.TextField(
+        "cautions", blank=True, validators=[MaxLengthValidator(4000)]
+    )
     papers = models.JSONField(default=list, blank=True)
     price = quantity(9, 2, 0, 200000)
     warranty_months = models.PositiveSmallIntegerField(

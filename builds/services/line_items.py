@@ -123,6 +123,23 @@ def _check_places(item: LineItem) -> None:
         item.charges.build_id != build.pk or item.charges_id == item.pk
     ):
         raise ValidationError({"charges": "Choose another item of this build."})
+    _check_charging(item)
+
+
+def _check_charging(item: LineItem) -> None:
+    """Hold a charger to a battery, a panel to a charger, before the core must refuse."""
+    wanted = {"charger": "battery", "panel": "charger"}.get(item.supply_role)
+    if wanted is None or item.charges is None:
+        return
+    if item.charges.supply_role != wanted:
+        raise ValidationError({"charges": f"This is no {wanted}: choose one."})
+    if item.supply.get("kind") == "dc-dc" and item.circuit is None:
+        raise ValidationError(
+            {
+                "circuit": "A DC-DC charger draws from a battery: "
+                "choose the circuit that feeds it."
+            }
+        )
 
 
 def _save(item: LineItem) -> LineItem:
