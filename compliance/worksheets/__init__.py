@@ -9,7 +9,15 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
-from compliance.worksheets import load, towing, weighing
+from compliance.worksheets import (
+    load,
+    power,
+    storage,
+    towing,
+    tyres,
+    weighing,
+    wiring,
+)
 from compliance.worksheets.fields import (
     Field,
     Inputs,
@@ -22,7 +30,9 @@ from compliance.worksheets.fields import (
 __all__ = ["WORKSHEETS", "Field", "Inputs", "Worksheet", "WorksheetError", "run"]
 
 WORKSHEETS: dict[str, Worksheet] = {
-    sheet.name: sheet for sheet in (*load.SHEETS, *towing.SHEETS, *weighing.SHEETS)
+    sheet.name: sheet
+    for module in (load, towing, weighing, wiring, power, storage, tyres)
+    for sheet in module.SHEETS
 }
 
 

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from compliance import tables
 from compliance.findings import Mark, Step
 from compliance.worksheets.fields import Field
 
@@ -20,6 +21,25 @@ def line(
     """Write one line of working."""
     return Step(
         label=label, formula=formula, value=value, unit=unit, source=source, mark=mark
+    )
+
+
+def from_table(name: str, label: str, formula: str, value: float, unit: str) -> Step:
+    """Write one line of working whose number stands in a table."""
+    return line(label, formula, value, unit, tables.citation(name), tables.mark(name))
+
+
+def number_field(
+    name: str,
+    help: str,
+    unit: str = "",
+    example: float | None = None,
+    required: bool = True,
+    **bounds: Any,
+) -> Field:
+    """Ask for a number, within the bounds that are given."""
+    return Field(
+        name=name, help=help, unit=unit, example=example, required=required, **bounds
     )
 
 

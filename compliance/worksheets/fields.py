@@ -7,7 +7,7 @@ from typing import Any, Literal
 
 from compliance.findings import Step
 
-Kind = Literal["number", "numbers", "text", "choice", "flag", "group", "table"]
+Kind = Literal["number", "numbers", "text", "size", "choice", "flag", "group", "table"]
 
 LARGEST = 1e9
 """No quantity here comes near it; what is larger is a slip of the keyboard."""
@@ -36,8 +36,9 @@ class Field:
     """
     One input, enough to read it and to draw a form for it.
 
-    ``kind`` is ``number``, ``numbers`` (one number or a list), ``text``, ``choice``,
-    ``flag`` (true or false), ``group`` (an object with ``columns``) or ``table`` (a
+    ``kind`` is ``number``, ``numbers`` (one number or a list), ``text``, ``size`` (a
+    text that may look like a number, such as 10 or 1/0), ``choice``, ``flag`` (true or
+    false), ``group`` (an object with ``columns``) or ``table`` (a
     list of such objects). ``above`` excludes its value, ``minimum`` and ``maximum``
     include theirs.
     """
@@ -193,6 +194,8 @@ def _read(field: Field, value: object, where: str) -> object:
             if not isinstance(value, bool):
                 raise WorksheetError(where, "must be true or false.")
             return value
+        case "size" if isinstance(value, int) and not isinstance(value, bool):
+            return str(value)
         case _:
             return _text(field, value, where)
 
