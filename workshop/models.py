@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from decimal import Decimal
 from typing import Any, ClassVar
 
@@ -382,4 +383,6 @@ class SwitchPosition(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.panel}: {self.label or self.key}"
+        # "row 1 col 2" places it on the drawing; people say it with a word.
+        where = re.sub(r"^row (\d+) col (\d+)$", r"row \1, place \2", self.label)
+        return f"{self.panel}, {where or self.key}"

@@ -243,8 +243,8 @@ def test_free_places_come_first_and_taken_ones_are_named(
     url = reverse("line-item-edit", args=[build.pk, item.pk])
 
     page = office.get(url).content.decode()
-    assert page.index(">dash right: row 1 col 2<") < page.index(
-        ">dash right: row 1 col 1, has Driving lamps<"
+    assert page.index(">dash right, row 1, place 2<") < page.index(
+        ">dash right, row 1, place 1, has Driving lamps<"
     )
     sent = sent_by(office, item)
     refused = office.post(url, sent | {"switch_position": first.pk})

@@ -234,7 +234,7 @@ def test_a_name_in_another_script_is_printed(name: str, manager: Person, caplog)
 def test_a_name_as_long_as_may_be_stays_on_the_page(manager: Person):
     owner = CustomerFactory(name="Wolstenhomebridge" * 7)
     build = BuildJobFactory(vehicle=VehicleFactory(customer=owner), title="T" * 120)
-    part = PartTypeFactory(name="N" * 100, place_text="p" * 160, use_text="u " * 3000)
+    part = PartTypeFactory(name="N" * 100, place_text="p" * 160, use_text="u " * 1900)
     LineItemFactory(build=build, part=part)
     pack = ready(build, manager)
     with pdfplumber.open(packs.pack_path(pack)) as pdf:
