@@ -16,7 +16,9 @@ has_package() {
     libpango-1.0-0) has_library libpango-1.0.so.0 ;;
     libpangoft2-1.0-0) has_library libpangoft2-1.0.so.0 ;;
     libharfbuzz-subset0) has_library libharfbuzz-subset.so.0 ;;
+    libatomic1) has_library libatomic.so.1 ;;
     fonts-dejavu-core) ls /usr/share/fonts/truetype/dejavu/DejaVuSans.ttf >/dev/null 2>&1 ;;
+    fonts-noto-core) ls /usr/share/fonts/truetype/noto/NotoSansThai-Regular.ttf >/dev/null 2>&1 ;;
     chromium) command -v chromium >/dev/null 2>&1 ;;
     *) dpkg -s "$1" >/dev/null 2>&1 ;;
     esac
