@@ -117,6 +117,59 @@ def standby_days(battery_ah: float, draw_a: float, used_ratio: float = 1.0) -> f
     return battery_ah * used_ratio / draw_a / 24
 
 
+def charge_limit_a(chemistry: str, capacity_ah: float, cell_c: float | None) -> float:
+    """
+    Give the most a battery of a kind takes.
+
+    Parameters
+    ----------
+    chemistry : str
+        ``lfp``, ``agm`` or ``flooded``.
+    capacity_ah : float
+        Capacity. [Ah]
+    cell_c : float or None
+        Temperature of its cells; ``None`` lets temperature be. [C]
+
+    Returns
+    -------
+    float
+        Current; infinite where nothing is known to limit it. [A]
+
+    References
+    ----------
+    tables/batteries.toml: lithium by temperature (published), lead-acid by its
+    capacity (from memory).
+    """
+    if chemistry == "lfp":
+        return math.inf if cell_c is None else lfp_charge_a(capacity_ah, cell_c)
+    return capacity_ah * float(table("batteries")["lead_charge_rate"]["value"])
+
+
+def absorbs_ratio(chemistry: str) -> float:
+    r"""
+    Give the share of its missing charge that a battery takes within an hour.
+
+    .. math:: 1 - e^{-1/\tau}
+
+    Parameters
+    ----------
+    chemistry : str
+        ``lfp``, ``agm`` or ``flooded``.
+
+    Returns
+    -------
+    float
+        Ratio; 1 for lithium, whose current does not fall before it is full.
+
+    References
+    ----------
+    tables/batteries.toml, lead_absorption_h (derived).
+    """
+    if chemistry == "lfp":
+        return 1.0
+    return 1 - math.exp(-1 / float(table("batteries")["lead_absorption_h"]["value"]))
+
+
 def lfp_charge_a(capacity_ah: float, cell_c: float) -> float:
     """
     Give the current a lithium iron phosphate battery may be charged with.

@@ -15,12 +15,16 @@ from compliance.findings import (
     verdict,
 )
 from compliance.inputs import Circuit
-from compliance.supply import AtCircuit, SupplyTree, circuit_name, circuit_ohm
+from compliance.loads import circuit_name, circuit_ohm
+from compliance.supply import AtCircuit, SupplyTree
 from compliance.tables import citation, mark, table
-from compliance.wiring import CONDUCTOR_C, STANDARD_AREAS_MM2
+from compliance.wiring import CONDUCTOR_C, STANDARD_AREAS_MM2, withstand_s
 
 ASSUMED_INSULATION_C = 60.0
 """What is taken outside the engine space where nobody recorded the insulation."""
+
+XLPE_C = 90.0
+"""From this rating on an insulation counts as cross-linked, IEC 60364-4-43 (memory)."""
 
 DROP_SOURCE = "3 % ABYC E-11 and ISO 10133 (published), 5 % common practice"
 REACH_SOURCE = "200 mm: ISO 10133 (from memory) and guides to AS/NZS 3001.2 5.4 (read)"
@@ -47,7 +51,7 @@ def check_circuits(tree: SupplyTree) -> tuple[dict[str, Any], list[Finding]]:
     answers: dict[str, Any] = {}
     findings: list[Finding] = []
     for key, at in tree.solved.items():
-        judged = [*_drop(tree, at), *_fuse(at), *_reach(at)]
+        judged = [*_drop(tree, at), *_pull(at), *_fuse(at), *_reach(at)]
         findings += judged
         verdicts = {f.verdict for f in judged}
         figures = {
@@ -119,12 +123,15 @@ def _collapse(tree: SupplyTree, at: AtCircuit) -> Finding:
     """Say that no steady state exists, as a stop where the power itself hangs."""
     name = circuit_name(at.circuit)
     loads = [tree.items[k].load for k in at.circuit.feeds if k in tree.items]
-    own = any(load is not None and load.kind == "power" for load in loads)
+    own = any(
+        load is not None and (load.kind == "power" or not tree.has_power(at))
+        for load in loads
+    )
     return finding(
         "circuit-drop",
         at.circuit.key,
         "over" if own else "unknown",
-        f"{name} cannot be supplied: over its cables this power has no steady state."
+        f"{name} cannot be supplied: over its cables this load has no steady state."
         if own
         else f"{name}: its voltage is not known while a load beside it cannot be "
         "supplied.",
@@ -160,7 +167,7 @@ def _clears(tree: SupplyTree, at: AtCircuit, walk: Circuit, area: float) -> bool
     # A short pull has no limit of its own, but it must be supplied at all.
     limit = 100.0 if at.limit_percent is None else at.limit_percent
     changed = replace(walk, area_mm2=area)
-    current = tree.solved[walk.key].current_a
+    current = tree.current_a(walk.key, at.state)
     own, new = circuit_ohm(walk), circuit_ohm(changed)
     assert own is not None
     assert new is not None
@@ -168,14 +175,14 @@ def _clears(tree: SupplyTree, at: AtCircuit, walk: Circuit, area: float) -> bool
         left = 100 * (at.drop_v - current * (own - new)) / tree.record.supply.system_v
         if left > 1.1 * limit:
             return False
-    return verdict(tree.drop_percent_with(changed, at.circuit.key), limit) == "within"
+    return verdict(tree.drop_percent_with(changed, at), limit) == "within"
 
 
 def _drop_working(tree: SupplyTree, at: AtCircuit) -> tuple[Step, ...]:
     steps = []
     walk: Circuit | None = at.circuit
     while walk is not None:
-        current, ohm = tree.solved[walk.key].current_a, circuit_ohm(walk)
+        current, ohm = tree.current_a(walk.key, at.state), circuit_ohm(walk)
         assert current is not None
         assert ohm is not None
         extra = f" + {walk.extra_ohm:g} Ω" if walk.extra_ohm else ""
@@ -235,6 +242,41 @@ def _fuse(at: AtCircuit) -> Iterator[Finding]:
         source=f"{citation('fuses')}; {citation('ampacity_iso10133')}",
         would_clear=_other_fuse(at) if outcome == "over" else None,
         working=_fuse_working(at),
+    )
+
+
+def _pull(at: AtCircuit) -> Iterator[Finding]:
+    """Hold the longest single pull against what a short pull's cable stands."""
+    circuit, amps = at.circuit, at.current_a
+    if not at.short_time or not amps or circuit.area_mm2 is None:
+        return
+    data = table("fuses")
+    longest = float(data["short_pull"]["value"])
+    rated = circuit.insulation_c or ASSUMED_INSULATION_C
+    k = float(data["withstand_k"]["value"]["xlpe" if rated >= XLPE_C else "pvc"])
+    stands = withstand_s(circuit.area_mm2, amps, k)
+    outcome = verdict(longest, stands)
+    yield finding(
+        "circuit-pull",
+        circuit.key,
+        outcome,
+        f"{circuit_name(circuit)}, one pull at {amps:.0f} A against what "
+        f"{circuit.area_mm2:g} mm² stands: {held_against(longest, stands, 's')}",
+        value=longest,
+        limit=stands,
+        unit="s",
+        source=f"{citation('fuses', 'short_pull')}; {citation('fuses', 'withstand_k')}",
+        would_clear="Fit a larger cable." if outcome == "over" else None,
+        working=(
+            Step(
+                label="The cable stands it for",
+                formula=f"({k:g} × {circuit.area_mm2:g} mm² / {amps:.0f} A)²",
+                value=stands,
+                unit="s",
+                source=citation("fuses", "withstand_k"),
+                mark=mark("fuses", "withstand_k"),
+            ),
+        ),
     )
 
 

@@ -121,7 +121,10 @@ class Cycle:
     """What draws from a battery and charges it through one day, losses taken off.
 
     The sun is spread evenly over the daylight hours around noon; driving starts at
-    9 o'clock, or earlier where the day would end before it does.
+    9 o'clock, or earlier where the day would end before it does. ``chargers_a`` is the
+    most that all chargers give together, ``charge_limit_a`` the most that the battery
+    takes, and ``absorbs_ratio`` the share of what is missing to full that it takes
+    within an hour.
     """
 
     load_a: float
@@ -129,10 +132,12 @@ class Cycle:
     daylight_h: float = 12.0
     drive_a: float = 0.0
     drive_h: float = 0.0
+    chargers_a: float = math.inf
     charge_limit_a: float = math.inf
+    absorbs_ratio: float = 1.0
 
     def changes_ah(self) -> list[float]:
-        """Charge that each hour of the day adds or takes. [Ah]"""
+        """Charge that each hour of the day would add or takes. [Ah]"""
         sunrise = 12 - self.daylight_h / 2
         start = min(9.0, 24 - self.drive_h)
         changes = []
@@ -140,7 +145,8 @@ class Cycle:
             lit = _shared(hour, sunrise, 24 - sunrise)
             sun = self.solar_ah * lit / self.daylight_h if lit else 0.0
             drive = self.drive_a * _shared(hour, start, start + self.drive_h)
-            changes.append(min(sun + drive, self.charge_limit_a) - self.load_a)
+            net = min(sun + drive, self.chargers_a) - self.load_a
+            changes.append(min(net, self.charge_limit_a))
         return changes
 
 
@@ -174,7 +180,8 @@ def state_of_charge(capacity_ah: float, cycle: Cycle, days: int) -> list[float]:
 
     Notes
     -----
-    A full battery takes no more, an empty one gives no more.
+    A full battery takes no more, an empty one gives no more. Chargers feed the loads
+    first; what is left over is what the battery may limit.
 
     References
     ----------
@@ -186,7 +193,8 @@ def state_of_charge(capacity_ah: float, cycle: Cycle, days: int) -> list[float]:
     charge, found = capacity_ah, []
     for _ in range(days):
         for change in day:
-            charge = min(capacity_ah, max(0.0, charge + change))
+            room = (capacity_ah - charge) * cycle.absorbs_ratio
+            charge = max(0.0, charge + min(change, room))
             found.append(charge / capacity_ah)
     return found
 

@@ -1,11 +1,12 @@
 """The battery through the customer's days: what is drawn, what comes in, how low."""
 
+import math
 from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
-from compliance.batteries import lfp_charge_a
+from compliance.batteries import absorbs_ratio, charge_limit_a
 from compliance.energy import (
     Cycle,
     Day,
@@ -16,9 +17,10 @@ from compliance.energy import (
     state_of_charge,
 )
 from compliance.findings import Finding, Step, finding, held_against, verdict
-from compliance.inputs import Battery, Item, Panel
+from compliance.inputs import Battery, Charger, Item, Panel
+from compliance.loads import mean_a
 from compliance.sun import MID_MONTH_DAY, extraterrestrial, panel_wh, peak_sun_h
-from compliance.supply import SupplyTree, mean_a
+from compliance.supply import SupplyTree
 from compliance.tables import citation, mark
 
 
@@ -49,7 +51,7 @@ def check_energy(
     tree: SupplyTree,
 ) -> tuple[dict[str, Any], dict[str, Any], list[Finding]]:
     """
-    Follow the build's first battery through the customer's days.
+    Follow the build's batteries through the customer's days.
 
     Parameters
     ----------
@@ -59,19 +61,34 @@ def check_energy(
     Returns
     -------
     tuple of dict, dict and list of Finding
-        ``day`` and ``soc`` as the open record's answer names them, and the finding.
+        ``day`` and ``soc`` of the first battery as the open record's answer names
+        them, and the findings of all; those of further batteries carry their key.
 
     References
     ----------
     See the functions that compute each quantity.
     """
-    if not tree.record.supply.batteries:
-        return {}, {}, []
-    battery = tree.record.supply.batteries[0]
+    day: dict[str, Any] = {}
+    soc: dict[str, Any] = {}
+    findings: list[Finding] = []
+    for place, battery in enumerate(tree.record.supply.batteries):
+        subject = battery.key if place else "vehicle"
+        found_day, found_soc, judged = _battery_days(tree, battery, subject)
+        findings += judged
+        if not place:
+            day, soc = found_day, found_soc
+    return day, soc, findings
+
+
+def _battery_days(
+    tree: SupplyTree, battery: Battery, subject: str
+) -> tuple[dict[str, Any], dict[str, Any], list[Finding]]:
     drawn, sun = daily_loads(tree, battery), sunshine(tree, battery)
     missing = [*drawn.missing, *sun.missing, *_use_gaps(tree, battery)]
+    missing = list(dict.fromkeys(missing))
     if missing:
-        return {}, {}, [_unknown(missing)]
+        rules = (("energy-day", "Ah"), ("soc-minimum", "% drawn"))
+        return {}, {}, [_unknown(r, subject, unit, missing) for r, unit in rules]
     ratio = planning("coulombic_ratio", battery.chemistry)
     drive_h, drive_a = tree.record.use.drive_h_per_day or 0.0, _drive_a(tree, battery)
     day = Day(drawn.total_ah, sun.ah * ratio, drive_a * drive_h * ratio)
@@ -81,7 +98,9 @@ def check_energy(
         daylight_h=sun.daylight_h,
         drive_a=drive_a * ratio,
         drive_h=drive_h,
-        charge_limit_a=charge_limit_a(tree, battery),
+        chargers_a=_chargers_a(tree, battery) * ratio,
+        charge_limit_a=_charge_limit_a(tree, battery),
+        absorbs_ratio=absorbs_ratio(battery.chemistry),
     )
     soc = state_of_charge(battery.capacity_ah, cycle, tree.record.use.days or 1)
     usable = battery.usable_ratio or planning("usable_ratio", battery.chemistry)
@@ -95,44 +114,55 @@ def check_energy(
     if lasts is not None:
         answer["autonomy_days"] = lasts
     working = tuple(_working(drawn, sun, day))
-    return answer, _soc(soc, usable), [_judge(tree, day, min(soc), usable, working)]
+    balance = _judge_day(tree, subject, day, battery.capacity_ah * usable, working)
+    lowest = _judge_lowest(tree, battery, subject, min(soc), usable)
+    return answer, _soc(soc, usable), [balance, lowest]
 
 
-def charge_limit_a(tree: SupplyTree, battery: Battery) -> float:
-    """Give the most a battery takes, by its own limit and by its temperature. [A]"""
-    limits = [battery.charge_limit_a or float("inf")]
+def _charge_limit_a(tree: SupplyTree, battery: Battery) -> float:
+    """Give the most a battery takes, by its own limit, kind and temperature. [A]"""
+    own = math.inf if battery.charge_limit_a is None else battery.charge_limit_a
     ambient = tree.record.use.ambient_c
-    if battery.chemistry == "lfp" and ambient is not None:
-        limits.append(lfp_charge_a(battery.capacity_ah, ambient))
-    return min(limits)
+    return min(own, charge_limit_a(battery.chemistry, battery.capacity_ah, ambient))
+
+
+def _chargers_a(tree: SupplyTree, battery: Battery) -> float:
+    """Give what sun and driving can bring together: panels may share a charger. [A]"""
+    if any(panel.to is None for panel in tree.record.supply.panels):
+        return math.inf
+    chargers = [c for c in tree.chargers.values() if c.to == battery.key]
+    return sum(c.out_a for c in chargers if c.kind != "shore")
 
 
 def _drive_a(tree: SupplyTree, battery: Battery) -> float:
-    return sum(
-        c.out_a
-        for c in tree.chargers.values()
-        if c.kind == "dc-dc" and c.source == "start" and c.to == battery.key
-    )
+    return sum(c.out_a for c in _driven(tree) if c.to == battery.key)
+
+
+def _driven(tree: SupplyTree) -> list[Charger]:
+    """Chargers that are taken to run while the vehicle is driven, and only then."""
+    return [c for c in tree.chargers.values() if c.kind == "dc-dc"]
 
 
 def _use_gaps(tree: SupplyTree, battery: Battery) -> Iterator[str]:
     use = tree.record.use
-    if _drive_a(tree, battery) and use.drive_h_per_day is None:
+    driven = any(battery.key in (c.source, c.to) for c in _driven(tree))
+    if driven and use.drive_h_per_day is None:
         yield "how many hours a day it is driven"
     if use.days is None:
         yield "how many days it stands away from mains"
 
 
-def _unknown(missing: list[str]) -> Finding:
+def _unknown(rule: str, subject: str, unit: str, missing: list[str]) -> Finding:
     asks = missing[:3]
     if len(missing) > 3:
         asks.append(f"and {len(missing) - 3} more")
+    what = "The day's balance" if rule == "energy-day" else "The lowest charge"
     return finding(
-        "energy-day",
-        "vehicle",
+        rule,
+        subject,
         "unknown",
-        f"The day's balance is not known yet: enter {'; '.join(asks)}.",
-        unit="% drawn",
+        f"{what} is not known yet: enter {'; '.join(asks)}.",
+        unit=unit,
         source="charge balance (derived)",
     )
 
@@ -167,6 +197,11 @@ def daily_loads(tree: SupplyTree, battery: Battery) -> Drawn:
             drawn.missing.append(charge)
         else:
             drawn.parts.append((item.label, charge))
+    drive_h, volts = tree.record.use.drive_h_per_day, tree.source_v(battery.key)
+    for charger in _driven(tree):
+        if charger.source == battery.key and drive_h is not None:
+            amps = tree.charger_a(charger, volts)
+            drawn.parts.append((tree.name_of(charger.key), amps * drive_h))
     return drawn
 
 
@@ -215,7 +250,8 @@ def sunshine(tree: SupplyTree, battery: Battery) -> Sunshine:
     """
     panels: dict[str, list[Panel]] = defaultdict(list)
     for panel in tree.record.supply.panels:
-        to = battery.key if panel.to is None else tree.chargers[panel.to].to
+        first = tree.record.supply.batteries[0].key
+        to = first if panel.to is None else tree.chargers[panel.to].to
         if to == battery.key:
             panels[panel.to or ""].append(panel)
     use = tree.record.use
@@ -275,39 +311,67 @@ def _soc(soc: list[float], usable: float) -> dict[str, Any]:
     return answer
 
 
-def _judge(
+def _days(tree: SupplyTree) -> tuple[int, str]:
+    days = tree.record.use.days or 1
+    return days, "1 day" if days == 1 else f"{days} days"
+
+
+def _judge_day(
     tree: SupplyTree,
+    subject: str,
     day: Day,
-    lowest: float,
-    usable: float,
+    usable_ah: float,
     working: tuple[Step, ...],
+) -> Finding:
+    """Hold what the days take out of the battery against what it may give."""
+    days, over = _days(tree)
+    short = max(0.0, -day.net_ah) * days
+    outcome = verdict(short, usable_ah)
+    net = f"{day.net_ah:+,.1f} Ah a day".replace("-", "−")
+    said = f"{net}: no less comes in than is drawn."
+    if short:
+        said = f"{net}; short over {over}, against what may be used: "
+        said += held_against(short, usable_ah, "Ah", least_places=1)
+    clear = None
+    if outcome == "over":
+        more = math.ceil(10 * (short - usable_ah) / days) / 10
+        clear = f"Bring in {more:,.1f} Ah a day more, draw that much less, or stay fewer days."
+    return finding(
+        "energy-day",
+        subject,
+        outcome,
+        said,
+        value=short,
+        limit=usable_ah,
+        unit="Ah",
+        source=citation("energy"),
+        would_clear=clear,
+        working=working,
+    )
+
+
+def _judge_lowest(
+    tree: SupplyTree, battery: Battery, subject: str, lowest: float, usable: float
 ) -> Finding:
     # Held as depth of discharge, so that more is worse as everywhere else.
     value, limit = 100 * (1 - lowest), 100 * usable
     outcome = verdict(value, limit)
-    days = tree.record.use.days or 1
-    net = f"{day.net_ah:+,.0f} Ah".replace("-", "−")
+    _, over = _days(tree)
+    name = tree.source_name(battery.key)
     clear = None
     if outcome == "over":
-        clear = "A larger battery carries the nights."
-        if day.net_ah < 0:
-            clear = (
-                f"Bring in {-day.net_ah:,.0f} Ah a day more, draw that much less, or "
-                "stay fewer days."
-            )
-    over = "1 day" if days == 1 else f"{days} days"
+        clear = "Charge earlier or longer, draw less, or fit a larger battery."
     return finding(
-        "energy-day",
-        "vehicle",
+        "soc-minimum",
+        subject,
         outcome,
-        f"{net} a day; battery drawn over {over}: "
-        + held_against(value, limit, "% of full"),
+        f"{name}, from full, drawn at the deepest over {over}: "
+        + held_against(value, limit, "%"),
         value=value,
         limit=limit,
         unit="% drawn",
-        source=citation("energy"),
+        source="hour by hour, charge balance (derived)",
         would_clear=clear,
-        working=working,
     )
 
 

@@ -48,7 +48,8 @@ def solve_tree(
     Returns
     -------
     mapping of str to Solved, or None
-        By key; ``None`` when no steady state exists, so the loads cannot be supplied.
+        By key; ``None`` when no steady state exists, so the loads cannot be supplied: a
+        power beyond what the cables bring, or a current that would drop it all.
 
     Notes
     -----
@@ -103,7 +104,7 @@ def _tangent(
         above = source_v if branch.parent is None else solved[branch.parent].end_v
         current = drawn[branch.key] + slope[branch.key] * above
         drop = current * branch.resistance_ohm
-        if branch.power_w and above - drop <= 0:
+        if above - drop <= 0:
             return None
         solved[branch.key] = Solved(current, drop, above - drop)
     return solved

@@ -1,14 +1,17 @@
 """Batteries, chargers, alternator and fuses held against what they can do."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any
 
+from compliance.ampacity import next_fuse_a
 from compliance.batteries import lfp_charge_a, standby_days
 from compliance.energy import planning
-from compliance.findings import Finding, Step, finding, held_against, verdict
-from compliance.inputs import Battery, Charger
-from compliance.supply import AtCircuit, SupplyTree, circuit_name
-from compliance.tables import citation, mark, table
+from compliance.findings import Finding, Mark, Step, finding, held_against, verdict
+from compliance.inputs import Battery, Charger, Circuit
+from compliance.interrupt_checks import check_interrupts
+from compliance.supply import SupplyTree
+from compliance.tables import citation, table
 
 STAND_LONGER = (
     "Switch fitted loads off with the ignition, feed them from the other battery, or "
@@ -37,9 +40,9 @@ def check_sources(tree: SupplyTree) -> tuple[dict[str, Any], list[Finding]]:
     findings = [
         *_batteries(tree),
         *_alternator(tree),
-        *_interrupts(tree),
+        *check_interrupts(tree),
         *_unfed_loads(tree),
-        *_unfed_chargers(tree),
+        *_chargers(tree),
         *_standby(tree),
     ]
     answers: dict[str, Any] = {}
@@ -61,6 +64,8 @@ def _answer_name(judged: Finding) -> str | None:
             return judged.subject
         case "battery-charge":
             return f"{judged.subject}-charge"
+        case "charger-input":
+            return judged.subject
         case "alternator":
             return "alternator"
         case _:
@@ -130,20 +135,21 @@ def _into(tree: SupplyTree, battery: Battery) -> list[Charger]:
 
 
 def _demand_a(tree: SupplyTree, battery: Battery) -> float | None:
-    """Give what all loads draw at once, short pulls and chargers' outputs let be."""
-    total = 0.0
+    """Give what all loads draw at once, and the largest short pull with them."""
+    lasting: list[float | None] = []
+    pulls: list[float | None] = [0.0]
     for at in tree.solved.values():
         if at.root != battery.key:
             continue
-        if at.circuit.source == battery.key and not at.short_time:
-            if at.current_a is None:
-                return None
-            total += at.current_a
-        for key in at.circuit.feeds:
-            charger = tree.chargers.get(key)
-            if charger is not None and tree.is_output(at.circuit, charger):
-                total -= charger.out_a
-    return max(0.0, total)
+        if at.circuit.source == battery.key:
+            lasting.append(at.drawn_a)
+        if at.short_time:
+            pulls.append(at.current_a)
+    known = [amps for amps in lasting if amps is not None]
+    pulled = [amps for amps in pulls if amps is not None]
+    if len(known) < len(lasting) or len(pulled) < len(pulls):
+        return None
+    return sum(known) + max(pulled)
 
 
 def _temperature(
@@ -188,7 +194,7 @@ def _alternator(tree: SupplyTree) -> Iterator[Finding]:
     alternator = tree.record.vehicle.alternator
     own, rated = alternator.own_load_a, alternator.rated_a
     hot = None if rated is None else rated * planning("alternator_hot_ratio")
-    yield _held(
+    judged = _held(
         "alternator",
         "vehicle",
         "Alternator, hot, with the vehicle's own load",
@@ -197,81 +203,35 @@ def _alternator(tree: SupplyTree) -> Iterator[Finding]:
         "Alternator: enter its rating and what the vehicle itself draws.",
         "Fit a smaller DC-DC charger or a larger alternator.",
     )
-
-
-def _interrupts(tree: SupplyTree) -> Iterator[Finding]:
-    """Hold the fuses of each battery against its short-circuit current, in one go."""
-    for root in dict.fromkeys(tree.roots.values()):
-        fused = [
-            at
-            for at in tree.solved.values()
-            if at.root == root and at.circuit.fuse_a is not None
-        ]
-        if fused:
-            yield _interrupt(tree, root, fused)
-
-
-def _interrupt(tree: SupplyTree, root: str, fused: list[AtCircuit]) -> Finding:
-    ratings: dict[str, float] = table("fuses")["interrupt"]["value"]
-    known = [
-        (at, at.fault_a, float(ratings[at.circuit.fuse_kind or ""]))
-        for at in fused
-        if at.circuit.fuse_kind in ratings and at.fault_a is not None
-    ]
-    weak = [at for at, fault, breaks in known if verdict(fault, breaks) == "over"]
-    judged = {at.circuit.key for at, _, _ in known}
-    unknown = [at for at in fused if at.circuit.key not in judged]
-    fault, limit = None, None
-    if known:
-        _, fault, limit = max(known, key=lambda row: row[1] / row[2])
-    name, outcome, clear = tree.source_name(root), verdict(fault, limit), None
-    if weak:
-        # The resistance of cells and joints is a planning figure.
-        outcome = "not proven"
-        said = f"{name}, current into a short against what {_names(weak)} breaks: "
-        clear = (
-            "Ask for the battery's own short-circuit figure, or put these behind a "
-            "fuse that breaks it."
-        )
-    elif unknown:
-        outcome = "unknown"
-        fault = limit = None
-        said = (
-            f"{name}: enter the fuse kind and the feeder's cable for {_names(unknown)}."
-        )
-    else:
-        said = f"{name}, current into a short against what its fuses break: "
-    if fault is not None and limit is not None:
-        said += held_against(fault, limit, "A")
-    return finding(
-        "circuit-interrupt",
-        root,
-        outcome,
-        said,
-        value=fault,
-        limit=limit,
-        unit="A",
-        source=citation("fuses"),
-        would_clear=clear,
-        working=tuple(_interrupt_step(*row) for row in known),
+    if own is None or rated is None:
+        yield judged
+        return
+    gives = {
+        "hot": planning("alternator_hot_ratio"),
+        "hot, at idle": planning("alternator_idle_ratio"),
+    }
+    working = [_share("The vehicle itself", "as recorded", own, "given")]
+    working.append(
+        _share("DC-DC chargers", "at lowest input voltage", taken, "derived")
     )
+    working += [
+        _share(f"It gives {state}", f"{ratio:g} × {rated:g} A", ratio * rated, PRACTICE)
+        for state, ratio in gives.items()
+    ]
+    yield replace(judged, working=tuple(working))
 
 
-def _names(circuits: list[AtCircuit]) -> str:
-    names = [circuit_name(at.circuit) for at in circuits[:3]]
-    if len(circuits) > 3:
-        names.append(f"{len(circuits) - 3} more")
-    return ", ".join(names)
+PRACTICE: Mark = "common practice"
 
 
-def _interrupt_step(at: AtCircuit, fault: float, breaks: float) -> Step:
+def _share(label: str, formula: str, amps: float, known: Mark) -> Step:
     return Step(
-        label=circuit_name(at.circuit),
-        formula=f"V / R to the fuse; its {at.circuit.fuse_kind} fuse breaks {breaks:,.0f} A",
-        value=fault,
+        label=label,
+        formula=formula,
+        value=amps,
         unit="A",
-        source=citation("energy"),
-        mark=mark("energy"),
+        source=citation("energy") if known == PRACTICE else "as recorded",
+        mark=known,
     )
 
 
@@ -287,26 +247,72 @@ def _unfed_loads(tree: SupplyTree) -> Iterator[Finding]:
             )
 
 
-def _unfed_chargers(tree: SupplyTree) -> Iterator[Finding]:
-    fed = {
-        key
+def _chargers(tree: SupplyTree) -> Iterator[Finding]:
+    """Hold what each charger takes against the fuse in front of it."""
+    inputs = {
+        key: circuit
         for circuit in tree.circuits.values()
         for key in circuit.feeds
         if key in tree.chargers and not tree.is_output(circuit, tree.chargers[key])
     }
     for charger in tree.chargers.values():
-        if charger.kind != "dc-dc" or charger.key in fed:
+        if charger.kind != "dc-dc":
             continue
-        item = tree.items.get(charger.key)
-        name = item.label if item else charger.key
-        yield finding(
-            "charger-unfed",
-            charger.key,
-            "unknown",
-            f"{name} draws from a battery but no circuit leads from there to it: "
-            "enter its input circuit.",
-            source="every charger has a protected input; common practice",
+        name, circuit = tree.name_of(charger.key), inputs.get(charger.key)
+        if circuit is None:
+            yield finding(
+                "charger-unfed",
+                charger.key,
+                "unknown",
+                f"{name} draws from a battery but no circuit leads from there to it: "
+                "enter its input circuit.",
+                source="every charger has a protected input; common practice",
+            )
+        else:
+            yield _charger_input(tree, charger, circuit)
+
+
+def _charger_input(tree: SupplyTree, charger: Charger, circuit: Circuit) -> Finding:
+    taken, fuse = tree.charger_a(charger), circuit.fuse_a
+    factor = float(table("fuses")["load_factor"]["value"])
+    volts = planning("charger_lowest_input") * tree.scale
+    lasting = None if fuse is None else factor * fuse
+    name, outcome = tree.name_of(charger.key), verdict(taken, lasting)
+    said = f"{name} takes {taken:.1f} A at {volts:g} V: enter the fuse of its input."
+    if fuse is not None and lasting is not None:
+        said = f"{name}, input at {volts:g} V against what its {fuse:g} A fuse carries "
+        said += "for long: " + held_against(taken, lasting, "A", least_places=1)
+    if tree.record.vehicle.alternator.variable_voltage and charger.source == "start":
+        said += (
+            " The alternator varies its voltage: let the ignition start the charger."
         )
+    larger = next_fuse_a(taken / factor)
+    clear = None
+    if outcome == "over":
+        clear = "Fit a smaller charger: no fuse of the series is large enough."
+        if larger is not None:
+            clear = f"Fit a {larger:g} A fuse, and a cable that carries it."
+    return finding(
+        "charger-input",
+        charger.key,
+        outcome,
+        said,
+        value=taken,
+        limit=lasting,
+        unit="A",
+        source="power balance (derived); efficiency and lowest voltage common practice",
+        would_clear=clear,
+        working=(
+            Step(
+                label="Input current",
+                formula=f"I V / (η V_in) at {volts:g} V",
+                value=taken,
+                unit="A",
+                source="power balance",
+                mark="derived",
+            ),
+        ),
+    )
 
 
 def _fitted_standby_a(tree: SupplyTree) -> float:

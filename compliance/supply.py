@@ -1,27 +1,38 @@
 """The supply of one build, read from its record and solved once."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Literal
 
 from compliance.energy import charger_input_a, planning
-from compliance.inputs import Battery, BuildRecord, Charger, Circuit, Item, Load
+from compliance.inputs import Battery, BuildRecord, Charger, Circuit, Item
+from compliance.loads import cable_gap, circuit_ohm, load_value
 from compliance.network import Branch, solve_tree
-from compliance.wiring import fault_current_a, run_ohm
+from compliance.wiring import fault_current_a
+
+State = Literal["loads", "charging", "short"]
+"""What runs at once: all lasting loads; all chargers with the loads off; the lasting
+loads with the short pulls. Loads take from a battery what chargers bring to it, so the
+two never add up in a cable."""
 
 
 @dataclass(slots=True)
 class AtCircuit:
     """What one circuit carries and delivers; ``None`` where an input is missing.
 
-    ``missing`` names what keeps its drop from being known. ``collapses`` says that
-    its power has no steady state over the cables in front of it.
+    ``state`` is the one it is judged in: the greater of loads and charging, and a short
+    pull's own. ``drawn_a`` is what its loads take, whatever it is judged in. ``missing``
+    names what keeps its drop from being known. ``collapses`` says that its loads have no
+    steady state over the cables in front of it.
     """
 
     circuit: Circuit
     root: str
     short_time: bool = False
     limit_percent: float | None = None
+    state: State = "loads"
+    drawn_a: float | None = None
     current_a: float | None = None
     drop_v: float | None = None
     drop_percent: float | None = None
@@ -45,11 +56,10 @@ class _End:
     gap: str = ""
     total_a: float = 0.0
     steady: bool = True
-    fault_ohm: float | None = None
 
 
 class SupplyTree:
-    """Circuits by root, with the current each carries when all loads run at once."""
+    """Circuits by root, with the current each carries in the states it can be in."""
 
     def __init__(self, record: BuildRecord) -> None:
         self.record = record
@@ -62,7 +72,8 @@ class SupplyTree:
         self.children: dict[str | None, list[Circuit]] = {}
         for circuit in supply.circuits:
             self.children.setdefault(circuit.source, []).append(circuit)
-        self.branches: dict[str, list[Branch]] = {}
+        self._branches: dict[tuple[str, State], list[Branch]] = {}
+        self._currents: dict[tuple[str, State], float] = {}
 
     def _root(self, circuit: Circuit) -> str:
         while circuit.source in self.circuits:
@@ -79,6 +90,10 @@ class SupplyTree:
             if key in self.items
         }
 
+    def name_of(self, key: str) -> str:
+        """Name an item or a charger as the build does."""
+        return self.items[key].label if key in self.items else key
+
     def source_name(self, root: str) -> str:
         """Name a battery as the build does."""
         item = self.items.get(root)
@@ -89,6 +104,10 @@ class SupplyTree:
     def source_v(self, root: str) -> float:
         """Resting voltage of a battery. [V]"""
         return planning("battery_voltage", self._kind(root)) * self.scale
+
+    def open_v(self, root: str) -> float:
+        """Voltage of a full battery that gives nothing. [V]"""
+        return planning("open_circuit_voltage", self._kind(root)) * self.scale
 
     def source_ohm(self, root: str) -> float:
         """Internal resistance of a battery. [ohm]"""
@@ -106,13 +125,13 @@ class SupplyTree:
         """System voltage over the 12 V that planning figures are stated for."""
         return self.record.supply.system_v / 12
 
-    def charger_a(self, charger: Charger) -> float:
-        """Input current of a charger at its lowest input voltage. [A]"""
+    def charger_a(self, charger: Charger, in_v: float | None = None) -> float:
+        """Input current of a charger, at its lowest input voltage if not told. [A]"""
         return charger_input_a(
             charger.out_a,
             charger.out_v or planning("charger_output") * self.scale,
             charger.efficiency or planning("charger_efficiency"),
-            planning("charger_lowest_input") * self.scale,
+            in_v or planning("charger_lowest_input") * self.scale,
         )
 
     def is_output(self, circuit: Circuit, charger: Charger) -> bool:
@@ -141,68 +160,115 @@ class SupplyTree:
         # Each circuit on the battery itself stands alone: its terminals hold their
         # voltage, so what collapses behind one leaves the others be.
         ordered = self.below(top)
-        ends = self._ends(ordered)
-        inside, source_v = self.source_ohm(root), self.source_v(root)
         for circuit in ordered:
-            end, feeder = ends[circuit.key], found.get(circuit.source or "")
-            at = AtCircuit(
+            found[circuit.key] = AtCircuit(
                 circuit,
                 root,
                 short_time=self._is_short_time(circuit),
                 limit_percent=self.limit_percent(circuit),
             )
-            found[circuit.key] = at
-            at.missing = _cable_gap(circuit) if end.ohm is None else end.gap
-            before: float | None = inside
-            if feeder is not None:
-                at.missing = at.missing or feeder.missing
-                before = ends[feeder.circuit.key].fault_ohm
-            if before is not None:
-                at.fault_a = fault_current_a(source_v, before)
-                end.fault_ohm = None if end.ohm is None else before + end.ohm
-            if not end.gap and end.steady:
-                at.current_a = end.total_a
-        self._apply(root, ordered, ends, found)
+        self._short_circuits(root, ordered, found)
+        for state in self._states(ordered):
+            self._solve_state(state, ordered, found)
 
-    def _apply(
-        self,
-        root: str,
-        ordered: list[Circuit],
-        ends: dict[str, _End],
-        found: dict[str, AtCircuit],
+    def _short_circuits(
+        self, root: str, ordered: list[Circuit], found: dict[str, AtCircuit]
     ) -> None:
-        source_v = self.source_v(root)
-        branches = self._branches(ordered, ends, found)
-        self.branches[ordered[0].key] = branches
-        answer = solve_tree(source_v, branches)
-        for branch in branches:
-            at = found[branch.key]
-            if answer is None:
-                at.current_a = None
-                at.collapses = True
+        """Current into a short right behind each fuse, cables cold, battery full."""
+        open_v, inside = self.open_v(root), self.source_ohm(root)
+        before: dict[str | None, float] = {ordered[0].source: inside}
+        for circuit in ordered:
+            if circuit.source not in before:
                 continue
-            solved = answer[branch.key]
-            at.current_a = solved.current_a
-            at.drop_v = source_v - solved.end_v
-            at.drop_percent = 100 * at.drop_v / self.record.supply.system_v
+            ohm, cable = before[circuit.source], circuit_ohm(circuit, 20.0)
+            found[circuit.key].fault_a = fault_current_a(open_v, ohm)
+            if cable is not None:
+                before[circuit.key] = ohm + cable
 
-    def _branches(
-        self,
-        ordered: list[Circuit],
-        ends: dict[str, _End],
-        found: dict[str, AtCircuit],
+    def _states(self, ordered: list[Circuit]) -> Iterator[State]:
+        yield "loads"
+        if any(self._has_output(circuit) for circuit in ordered):
+            yield "charging"
+        if any(self._is_short(key) for circuit in ordered for key in circuit.feeds):
+            yield "short"
+
+    def _has_output(self, circuit: Circuit) -> bool:
+        return any(
+            key in self.chargers and self.is_output(circuit, self.chargers[key])
+            for key in circuit.feeds
+        )
+
+    def _is_short(self, key: str) -> bool:
+        load = self.items[key].load if key in self.items else None
+        return load is not None and load.short_time
+
+    def _solve_state(
+        self, state: State, ordered: list[Circuit], found: dict[str, AtCircuit]
+    ) -> None:
+        ends = self._ends(ordered, state)
+        missing: dict[str, str] = {}
+        for circuit in ordered:
+            end = ends[circuit.key]
+            gap = cable_gap(circuit) if end.ohm is None else end.gap
+            missing[circuit.key] = gap or missing.get(circuit.source or "", "")
+        branches = self._known(ordered, ends, missing)
+        self._branches[ordered[0].key, state] = branches
+        source_v = self.record.supply.system_v
+        solved = solve_tree(source_v, branches)
+        for circuit in ordered:
+            end, gap = ends[circuit.key], missing[circuit.key]
+            now = AtCircuit(circuit, "", state=state, missing=gap)
+            if not end.gap and end.steady:
+                now.current_a = end.total_a
+            if not gap and solved is None:
+                now.collapses = True
+            elif not gap and solved is not None:
+                at = solved[circuit.key]
+                self._currents[circuit.key, state] = at.current_a
+                now.current_a, now.drop_v = at.current_a, source_v - at.end_v
+                now.drop_percent = 100 * now.drop_v / source_v
+            self._take(found[circuit.key], now)
+
+    def _take(self, at: AtCircuit, now: AtCircuit) -> None:
+        """Judge a circuit by a state, if it is the one that asks most of it."""
+        if now.state == "loads":
+            at.drawn_a = now.current_a
+        elif now.state == "short":
+            if not at.short_time:
+                return
+        elif not self._only_output(at.circuit) and (
+            at.current_a is None or (now.current_a or 0.0) <= at.current_a
+        ):
+            return
+        at.state, at.missing, at.collapses = now.state, now.missing, now.collapses
+        at.current_a, at.drop_v = now.current_a, now.drop_v
+        at.drop_percent = now.drop_percent
+
+    def _only_output(self, circuit: Circuit) -> bool:
+        """Say whether nothing but chargers' outputs hangs on a circuit."""
+        return (
+            bool(circuit.feeds)
+            and circuit.key not in self.children
+            and all(
+                key in self.chargers and self.is_output(circuit, self.chargers[key])
+                for key in circuit.feeds
+            )
+        )
+
+    def _known(
+        self, ordered: list[Circuit], ends: dict[str, _End], missing: dict[str, str]
     ) -> list[Branch]:
         """Circuits whose voltage can be known, as branches of one tree."""
         branches = []
         for circuit in ordered:
             end = ends[circuit.key]
-            if found[circuit.key].missing or end.ohm is None:
+            if missing[circuit.key] or end.ohm is None:
                 continue
             # Below a cable that is not known, a constant current still is.
             hidden = sum(
                 ends[child.key].total_a
                 for child in self.children.get(circuit.key, ())
-                if found[child.key].missing
+                if missing[child.key]
             )
             branches.append(
                 Branch(
@@ -216,8 +282,8 @@ class SupplyTree:
             )
         return branches
 
-    def _ends(self, ordered: list[Circuit]) -> dict[str, _End]:
-        ends = {circuit.key: self._end(circuit) for circuit in ordered}
+    def _ends(self, ordered: list[Circuit], state: State) -> dict[str, _End]:
+        ends = {circuit.key: self._end(circuit, state) for circuit in ordered}
         for circuit in reversed(ordered):
             end = ends[circuit.key]
             for child in self.children.get(circuit.key, ()):
@@ -226,20 +292,24 @@ class SupplyTree:
                 end.total_a += below.total_a
                 end.steady = end.steady and below.steady
             if end.ohm is None and not end.steady:
-                end.gap = end.gap or _cable_gap(circuit)
+                end.gap = end.gap or cable_gap(circuit)
         return ends
 
-    def _end(self, circuit: Circuit) -> _End:
-        """Add up what hangs directly at the end of a circuit."""
+    def _end(self, circuit: Circuit, state: State) -> _End:
+        """Add up what hangs directly at the end of a circuit and runs in a state."""
         end = _End(circuit_ohm(circuit))
         for key in circuit.feeds:
             charger = self.chargers.get(key)
             if charger is not None:
                 output = self.is_output(circuit, charger)
-                end.current_a += charger.out_a if output else self.charger_a(charger)
+                if output == (state == "charging"):
+                    end.current_a += (
+                        charger.out_a if output else self.charger_a(charger)
+                    )
                 continue
             load = self.items[key].load
-            if load is None:
+            off = state == "charging" or (state == "loads" and self._is_short(key))
+            if load is None or off:
                 continue
             value = load_value(load, self.scale)
             if value is None:
@@ -270,7 +340,16 @@ class SupplyTree:
                 limits.append(load.limit_percent or planning("drop_limit_other"))
         return min(limits) if limits else None
 
-    def drop_percent_with(self, changed: Circuit, key: str) -> float | None:
+    def current_a(self, key: str, state: State) -> float | None:
+        """Current of a circuit in a state, None where it is not known. [A]"""
+        return self._currents.get((key, state))
+
+    def has_power(self, at: AtCircuit) -> bool:
+        """Say whether a constant power hangs on the tree that a circuit is part of."""
+        branches = self._branches[self._top(at.circuit.key), at.state]
+        return any(branch.power_w for branch in branches)
+
+    def drop_percent_with(self, changed: Circuit, at: AtCircuit) -> float | None:
         """
         Give a circuit's drop as it would be with one cable changed.
 
@@ -278,7 +357,7 @@ class SupplyTree:
         ----------
         changed : Circuit
             A circuit of this tree with another cable, its own area and run known.
-        key : str
+        at : AtCircuit
             The circuit whose drop is asked for, that one or one below it.
 
         Returns
@@ -286,17 +365,17 @@ class SupplyTree:
         float or None
             Drop; ``None`` where it collapses still. [%]
         """
-        source_v = self.source_v(self.roots[key])
+        source_v = self.record.supply.system_v
         ohm = circuit_ohm(changed)
         assert ohm is not None
         branches = [
             replace(branch, resistance_ohm=ohm) if branch.key == changed.key else branch
-            for branch in self.branches[self._top(key)]
+            for branch in self._branches[self._top(at.circuit.key), at.state]
         ]
         answer = solve_tree(source_v, branches)
         if answer is None:
             return None
-        return 100 * (source_v - answer[key].end_v) / self.record.supply.system_v
+        return 100 * (source_v - answer[at.circuit.key].end_v) / source_v
 
     def _top(self, key: str) -> str:
         """Key of the circuit on the battery itself that a circuit hangs below."""
@@ -304,91 +383,3 @@ class SupplyTree:
             assert above is not None
             key = above
         return key
-
-
-def circuit_ohm(circuit: Circuit) -> float | None:
-    """Give a circuit's own resistance out and back, None where it is not recorded."""
-    if circuit.area_mm2 is None or circuit.run_m is None:
-        return None
-    return run_ohm(circuit.area_mm2, circuit.run_m, extra_ohm=circuit.extra_ohm)
-
-
-def circuit_name(circuit: Circuit) -> str:
-    """Name a circuit as the build does."""
-    return circuit.label or circuit.key
-
-
-def _cable_gap(circuit: Circuit) -> str:
-    wanted: Sequence[str] = [
-        word
-        for word, value in (
-            ("cable area", circuit.area_mm2),
-            ("run", circuit.run_m),
-        )
-        if value is None
-    ]
-    return f"the {' and '.join(wanted)} of {circuit_name(circuit)}"
-
-
-def load_value(load: Load, scale: float = 1.0) -> float | None:
-    """
-    Give what a load draws, in the unit of its kind.
-
-    Parameters
-    ----------
-    load : Load
-        From the record.
-    scale : float
-        System voltage over 12 V.
-
-    Returns
-    -------
-    float or None
-        A for ``current``, W at the supply for ``power``, S for ``resistive``; ``None``
-        where it is not stated.
-
-    Notes
-    -----
-    A resistive load with a current alone is taken to draw it at the system voltage.
-
-    References
-    ----------
-    Derived.
-    """
-    if load.kind == "current":
-        return load.current_a
-    if load.kind == "power":
-        if load.power_w is None:
-            return None
-        return load.power_w / (load.efficiency or 1.0)
-    if load.resistance_ohm is not None:
-        return 1 / load.resistance_ohm
-    return None if load.current_a is None else load.current_a / (12.0 * scale)
-
-
-def mean_a(load: Load, source_v: float, scale: float = 1.0) -> float | None:
-    """
-    Give the current a load draws at its battery's resting voltage.
-
-    Parameters
-    ----------
-    load : Load
-        From the record.
-    source_v : float
-        Voltage. [V]
-    scale : float
-        System voltage over 12 V.
-
-    Returns
-    -------
-    float or None
-        Current, ``None`` where the load is not stated. [A]
-
-    References
-    ----------
-    Derived.
-    """
-    value = load_value(load, scale)
-    if value is None or load.kind == "current":
-        return value
-    return value / source_v if load.kind == "power" else value * source_v

@@ -34,16 +34,32 @@ def table(name: str) -> dict[str, Any]:
         return tomllib.load(file)
 
 
-def citation(name: str) -> str:
-    """Name the document and the clause a table was copied from."""
-    source = table(name)["source"]
+def citation(name: str, entry: str = "") -> str:
+    """Name the document and the clause a table, or one entry of it, was copied from."""
+    source = _source(name, entry)
     clause = source["clause"]
     return f"{source['document']}" + ("" if clause == "none" else f", {clause}")
 
 
-def mark(name: str) -> Mark:
-    """Give the mark that travels with a table's numbers."""
-    status = str(table(name)["source"]["status"])
-    if status.startswith("READ"):
-        return "published"
-    return "common practice" if status.startswith("COMMON") else "from memory"
+def mark(name: str, entry: str = "") -> Mark:
+    """Give the mark that travels with a table's numbers, or with those of one entry."""
+    status = str(_source(name, entry)["status"])
+    for start, known in _MARKS.items():
+        if status.startswith(start):
+            return known
+    raise ValueError(f"{name}: status {status!r} has no mark")
+
+
+_MARKS: dict[str, Mark] = {
+    "READ": "published",
+    "COMMON": "common practice",
+    "MEMORY": "from memory",
+    "DERIVED": "derived",
+}
+
+
+def _source(name: str, entry: str) -> dict[str, Any]:
+    """Give an entry's own source where it states one, else that of its table."""
+    data = table(name)
+    found: dict[str, Any] = data["source"]
+    return {**found, **data[entry]} if entry and "status" in data[entry] else found

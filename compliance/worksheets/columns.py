@@ -24,9 +24,12 @@ def line(
     )
 
 
-def from_table(name: str, label: str, formula: str, value: float, unit: str) -> Step:
+def from_table(
+    name: str, label: str, formula: str, value: float, unit: str, entry: str = ""
+) -> Step:
     """Write one line of working whose number stands in a table."""
-    return line(label, formula, value, unit, tables.citation(name), tables.mark(name))
+    source = tables.citation(name, entry)
+    return line(label, formula, value, unit, source, tables.mark(name, entry))
 
 
 def number_field(

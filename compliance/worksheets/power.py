@@ -107,7 +107,7 @@ def _charger_input(inputs: Inputs) -> dict[str, Any]:
                 "load factor",
                 "common practice",
             ),
-            from_table("fuses", "fuse of the series", "next", fuse, "A"),
+            from_table("fuses", "fuse of the series", "next", fuse, "A", "series"),
         ],
     }
 

@@ -4,7 +4,7 @@ from typing import Any
 
 from compliance.air import fill_time_s, free_air_l, tyre_volume_l
 from compliance.findings import verdict
-from compliance.tables import table
+from compliance.tables import citation, table
 from compliance.tyres import (
     TyreSize,
     capacity_kg,
@@ -50,8 +50,16 @@ def _tyre(inputs: Inputs) -> dict[str, Any]:
         except ValueError as error:
             raise inputs.error("load_index", f"cannot be used: {error}.") from error
         results["axle_capacity_kg"] = carries
+        published = index <= table("load_index")["capacity"]["from_memory_above"]
         steps.append(
-            from_table("load_index", "an axle's two tyres", "2 × index", carries, "kg")
+            line(
+                "an axle's two tyres",
+                f"2 × load index {index:g}",
+                carries,
+                "kg",
+                citation("load_index"),
+                "published" if published else "from memory",
+            )
         )
         if inputs.has("axle_limit_kg"):
             # The tyres are the limit here: the axle's rating must not exceed them.

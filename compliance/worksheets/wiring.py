@@ -202,14 +202,18 @@ def _fuse(inputs: Inputs) -> dict[str, Any]:
         )
     ]
     if fuse is not None:
-        steps.append(from_table("fuses", "fuse of the series", "next", fuse, "A"))
+        steps.append(
+            from_table("fuses", "fuse of the series", "next", fuse, "A", "series")
+        )
     if amps is not None:
         name = f"ampacity of {cable:g} mm²"
         place = f"{insulation:g} °C insulation" + (", engine space" if engine else "")
         steps.append(from_table(TABLES[by], name, place, amps, "A"))
         largest = largest_fuse_a(amps) or 0.0
         name = "largest fuse this cable allows"
-        steps.append(from_table("fuses", name, "fuse ≤ ampacity", largest, "A"))
+        steps.append(
+            from_table("fuses", name, "fuse ≤ ampacity", largest, "A", "series")
+        )
     return {
         "minimum_a": minimum,
         "fuse_a": fuse if feasible else None,
