@@ -53,7 +53,10 @@ def _interrupt(tree: SupplyTree, root: str, fused: list[AtCircuit]) -> Finding:
     if weak:
         # The resistance of cells and joints is a planning figure.
         outcome = "not proven"
-        said = f"{name}, current into a short against what {_names(weak)} breaks: "
+        said = (
+            f"{name}: a short may give about {fault:,.0f} A, where a fuse breaks "
+            f"{limit:,.0f} A ({_names(weak)})."
+        )
         clear = (
             "Ask for the battery's own short-circuit figure, or put these behind a "
             "fuse that breaks it."
@@ -65,8 +68,9 @@ def _interrupt(tree: SupplyTree, root: str, fused: list[AtCircuit]) -> Finding:
             f"{name}: enter the fuse kind and the feeder's cable for {_names(unknown)}."
         )
     else:
+        assert fault is not None
+        assert limit is not None
         said = f"{name}, current into a short against what its fuses break: "
-    if fault is not None and limit is not None:
         said += held_against(fault, limit, "A")
     return finding(
         "circuit-interrupt",
