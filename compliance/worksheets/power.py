@@ -113,9 +113,10 @@ def _charger_input(inputs: Inputs) -> dict[str, Any]:
 
 
 def _sun(inputs: Inputs) -> dict[str, Any]:
-    sun = extraterrestrial(
-        inputs.number("latitude_deg"), int(inputs.number("day_of_year"))
-    )
+    day = inputs.number("day_of_year")
+    if day != int(day):
+        raise inputs.error("day_of_year", "must be a whole number.")
+    sun = extraterrestrial(inputs.number("latitude_deg"), int(day))
     altitude = inputs.maybe("altitude_m") or 0.0
     clear = clear_sky_kwh_m2(sun.ra_mj_m2, altitude)
     rows = (

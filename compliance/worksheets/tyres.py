@@ -45,6 +45,8 @@ def _tyre(inputs: Inputs) -> dict[str, Any]:
     ]
     if inputs.has("load_index"):
         index = inputs.number("load_index")
+        if index != int(index):
+            raise inputs.error("load_index", "must be a whole number.")
         try:
             carries = 2 * capacity_kg(int(index))
         except ValueError as error:
