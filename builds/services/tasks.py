@@ -155,7 +155,8 @@ def record_events(
     """
     # One writer a build: ids rise in the order in which they become visible, so a
     # reader who asks for what came after an id misses nothing.
-    build = BuildJob.objects.select_for_update().get(pk=build.pk)
+    locked = BuildJob.objects.select_for_update().only("stage", "number")
+    build = locked.get(pk=build.pk)
     events = [_plain(e) if isinstance(e, NewEvent) else e for e in events]
     card = load_card(build, [e for e in events if isinstance(e, NewEvent)])
     now = timezone.now()
