@@ -204,9 +204,7 @@ class LineItemForm(forms.ModelForm):
         queries: dict[str, Any] = {
             "circuit": Circuit.objects.filter(build=build),
             "output_circuit": Circuit.objects.filter(build=build),
-            "charges": LineItem.objects.filter(
-                pk__in=[o.pk for o in others if o.supply_role in ("battery", "charger")]
-            ),
+            "charges": others.filter(supply__role__in=["battery", "charger"]),
         }
         for name, query in queries.items():
             self.fields[name].queryset = query  # type: ignore[attr-defined]
