@@ -796,3 +796,13 @@ def test_an_offer_always_clears(area_mm2, current_a, run_m):
         feed["area_mm2"] = float(offer.split()[1])
         assert checked(record)[1]["circuit-drop.c"].verdict == "within"
     assert math.isfinite(checked(record)[0]["circuits"]["c"]["drop_v"])
+
+
+def test_batteries_are_named_as_the_build_names_them():
+    battery = {**an_item("aux"), "label": "House battery"}
+    del battery["load"]
+    record = a_build(
+        [battery, an_item("lamp", current_a=1)], [a_circuit("l", feeds=["lamp"])]
+    )
+    sentence = checked(record)[1]["battery-discharge.aux"].sentence
+    assert sentence.startswith("House battery, ")
