@@ -26,7 +26,7 @@ def test_the_fullest_state_is_told_where_it_would_be_too_much(office: Client):
         office.get(build.get_absolute_url()).content.decode(),
     ):
         told = re.findall(
-            r"Not all at once: with (.*?), (the [a-z ]+|vehicle) would", page
+            r"Not all at once:</strong> with (.*?), (the [a-z ]+|vehicle) would", page
         )
         assert [what for _, what in told] == ["the vehicle", "the rear axle"]
         assert worst["rear_axle"]["state"] in page
