@@ -374,5 +374,3 @@ def test_p13_a_power_behind_a_resistance():
     ):
         answer = run("constant-power", {"power_w": power, "source_v": volts, **bare})
         assert answer["current_a"] == near(CASES["P13"][name])
-    # Trap: the published 1000 / 12 × 1.1 is amperes, not ampere-hours.
-    assert 1000 / 12 * 1.1 == near(CASES["P13"]["i_1000w_published_a"])
