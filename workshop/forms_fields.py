@@ -12,31 +12,63 @@ from django.http import QueryDict
 
 from workshop.saving import StaleError
 
-TYPED_UNIT = re.compile(r"^[-+]?[\d.,]+\s*[^\d\s.,eE+-].*$")
 EXPONENT = re.compile(r"^[-+]?[\d.,]+[eE][-+]?\d+$")
+NUMBER_AND_UNIT = re.compile(r"^([-+]?[\d.,]+)\s*([^\d\s.,+-].*)?$")
+
+UNIT_ENDINGS = {
+    "_mm2": "mm²",
+    "_mm": "mm",
+    "_m": "m",
+    "_kg": "kg",
+    "_ah": "Ah",
+    "_a": "A",
+    "_w": "W",
+    "_l": "L",
+    "_h": "h",
+    "_percent": "%",
+    "_deg": "°",
+    "_c": "°C",
+    "_months": "months",
+}
 
 
-def refuse_odd_number(text: str) -> None:
-    """Raise ValidationError for what a number field gets instead of a number."""
-    if "," in text:
-        hint = text.replace(",", ".", 1)
-        raise ValidationError(
-            f"Use a point for decimals: {hint[:20]}"
-            if text.count(",") == 1
-            else "Use a point for decimals and no marks for thousands."
+def unit_of(name: str) -> str:
+    """Read a field's unit off the end of its name, where every quantity has it."""
+    return UNIT_ENDINGS.get(f"_{name.rpartition('_')[2]}", "") if "_" in name else ""
+
+
+def _comma_sentence(number: str) -> str:
+    before, _, after = number.partition(",")
+    if "," in after or "." in number:
+        return "Use a point for decimals and no marks for thousands."
+    if len(after) == 3 and before.strip("+-0"):
+        # Nobody but the writer knows which of the two was meant.
+        return (
+            f"Write {before}{after} without a comma, or {before}.{after} with a point."
         )
+    return f"Use a point for decimals: {before}.{after}"
+
+
+def refuse_odd_number(text: str, unit: str = "") -> None:
+    """Raise ValidationError for what a number field gets instead of a number."""
     if EXPONENT.match(text):
         raise ValidationError("Write the number out in full, without an exponent.")
-    if TYPED_UNIT.match(text):
-        raise ValidationError(
-            "Enter the number only; the unit stands beside the field."
-        )
+    found = NUMBER_AND_UNIT.match(text[:40])
+    if found is None:
+        return
+    number, typed_unit = found.groups()
+    if "," in number:
+        raise ValidationError(_comma_sentence(number[:20]))
+    if typed_unit:
+        where = f"is {unit}" if unit else "stands beside the field"
+        raise ValidationError(f"Enter the number only; the unit {where}.")
 
 
 class PlainDecimalField(forms.DecimalField):
     widget = forms.TextInput
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, unit: str = "", **kwargs: Any) -> None:
+        self.unit = unit
         kwargs.setdefault("widget", forms.TextInput(attrs={"inputmode": "decimal"}))
         super().__init__(*args, **kwargs)
         self.error_messages["invalid"] = "Enter a number, such as 12.5."
@@ -46,14 +78,15 @@ class PlainDecimalField(forms.DecimalField):
     def to_python(self, value: Any) -> Decimal | None:  # type: ignore[override]
         if isinstance(value, str):
             value = value.strip()
-            refuse_odd_number(value)
+            refuse_odd_number(value, self.unit)
         return super().to_python(value)
 
 
 class PlainIntegerField(forms.IntegerField):
     widget = forms.TextInput
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, unit: str = "", **kwargs: Any) -> None:
+        self.unit = unit
         kwargs.setdefault("widget", forms.TextInput(attrs={"inputmode": "numeric"}))
         super().__init__(*args, **kwargs)
         self.error_messages["invalid"] = "Enter a whole number."
@@ -61,7 +94,7 @@ class PlainIntegerField(forms.IntegerField):
     def to_python(self, value: Any) -> int | None:
         if isinstance(value, str):
             value = value.strip()
-            refuse_odd_number(value)
+            refuse_odd_number(value, self.unit)
             if len(value) > 12:
                 raise ValidationError("This has too many figures. Check the unit.")
         return super().to_python(value)
@@ -85,11 +118,16 @@ class ChosenRows(forms.ModelMultipleChoiceField):
 def plain_numbers(db_field: Any, **kwargs: Any) -> forms.Field | None:
     """Give a ModelForm our number fields for the model's own (formfield_callback)."""
     kind = db_field.get_internal_type()
-    if not db_field.choices:
-        if kind == "DecimalField":
-            kwargs["form_class"] = PlainDecimalField
-        elif "Integer" in kind:
-            kwargs["form_class"] = PlainIntegerField
+    number = kind == "DecimalField" or "Integer" in kind
+    if number and not db_field.choices:
+        kwargs["form_class"] = (
+            PlainDecimalField if kind == "DecimalField" else PlainIntegerField
+        )
+        kwargs["unit"] = unit_of(db_field.name)
+        if kwargs["unit"] and not kwargs.get("label"):
+            # The unit has its own place beside the label.
+            words = db_field.name.rpartition("_")[0].replace("_", " ")
+            kwargs["label"] = words.capitalize()
     found: forms.Field | None = db_field.formfield(**kwargs)
     return found
 

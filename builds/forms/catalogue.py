@@ -75,6 +75,37 @@ GROUPS: list[tuple[str, list[str]]] = [
         ],
     ),
 ]
+LABELS = {
+    "place_ref": "Its place is measured from",
+    "dx_mm": "Forward of that",
+    "dy_mm": "Left of the centre line",
+    "dz_mm": "Above the ground",
+    "place_text": "Place in words",
+    "mass_half_width_kg": "Mass known to within ±",
+    "mass_source": "Where the mass comes from",
+    "removes_label": "Original part it replaces",
+    "removes_mass_kg": "Mass of that part",
+    "removes_dx_mm": "That part, forward of the same point",
+    "load_kind": "Electrical load",
+    "standby_a": "Standby current",
+    "limit_percent": "Voltage drop allowed",
+    "short_time": "Only for moments, like a winch",
+    "fuse_a": "Fuse",
+    "area_mm2": "Copper area",
+    "run_m": "Cable run, one way",
+    "switch_kind": "Switching",
+    "switch_text": "Legend, or where its own control is",
+    "tank_fluid": "A tank for",
+    "tank_capacity_l": "Tank holds",
+    "price": "Price of one, before tax",
+    "warranty_months": "Warranty",
+    "active": "Offered for new builds",
+}
+HELP = {
+    "key": "Stays for good: small letters, figures and hyphens, such as winch-4500.",
+    "kind": "Small letters and hyphens, such as driving-lamps.",
+    "dx_mm": "Negative behind that point.",
+}
 OWN = {f"{name}_text" for name in TEXTS} | {f"{skill}_h" for skill in Skill.values}
 
 
@@ -111,6 +142,8 @@ class PartTypeForm(forms.ModelForm):
             name: forms.Textarea(attrs={"rows": 2})
             for name in ("description", "use_text", "care_text", "caution_text")
         }
+        labels = LABELS
+        help_texts = HELP
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -124,6 +157,7 @@ class PartTypeForm(forms.ModelForm):
                 max_digits=6,
                 decimal_places=2,
                 initial=part.labour.get(skill),
+                unit="h",
             )
         shown = {
             "supply_text": write_pairs(part.supply),
