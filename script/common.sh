@@ -31,6 +31,13 @@ missing_packages() {
     done
 }
 
+# A Python that is there must be new enough; one that is not yet there comes with apt.
+check_python() {
+    command -v python3 >/dev/null 2>&1 || return 0
+    python3 -c 'import sys; sys.exit(sys.version_info < (3, 11))' ||
+        fail "Python 3.11 or newer is needed; this is $(python3 -V). Debian 12, Debian 13 and Ubuntu 24.04 bring one."
+}
+
 # install_packages LIST: asks before it uses apt, unless root or CI.
 install_packages() {
     [ -n "$1" ] || return 0
@@ -48,20 +55,25 @@ install_packages() {
         fi
     fi
     say "installing$1"
-    $become apt-get update -qq
+    # env comes after sudo, which drops what is set before it.
     # shellcheck disable=SC2086 # the list is words
-    DEBIAN_FRONTEND=noninteractive $become apt-get install -y -qq --no-install-recommends $1 >/dev/null
+    { $become apt-get update -qq &&
+        $become env DEBIAN_FRONTEND=noninteractive \
+            apt-get install -y -qq --no-install-recommends $1 >/dev/null; } ||
+        fail "apt could not install:$1. What it said stands above; mend that and run this again."
 }
 
 # make_environment: a virtual environment with exactly requirements.txt, kept while that file stays.
 make_environment() {
-    python3 -c 'import sys; sys.exit(sys.version_info < (3, 11))' ||
-        fail "Python 3.11 or newer is needed; this is $(python3 -V)."
+    check_python
     stamp=.venv/.made-$({ cat requirements.txt; python3 -V; } | sha256sum | cut -c1-16)
     [ -e "$stamp" ] && return 0
     say "building the environment, about a minute the first time"
-    # A folder that was moved or half made is made anew, not mended.
+    # One that was left half made is made anew, not mended.
     python3 -m venv --clear .venv
-    .venv/bin/python -m pip install --quiet --disable-pip-version-check -r requirements.txt
+    .venv/bin/python -m pip install --quiet --disable-pip-version-check -r requirements.txt ||
+        fail "pip could not install requirements.txt. What it said stands above; run this again once the network is there."
+    .venv/bin/python -c 'import weasyprint; assert weasyprint.HTML(string="<p>1").write_pdf()[:4] == b"%PDF"' ||
+        fail "a PDF could not be made. What is missing stands above; the system packages are listed in script/packages.txt."
     touch "$stamp"
 }

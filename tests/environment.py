@@ -8,6 +8,8 @@ import tempfile
 
 folder = tempfile.mkdtemp(prefix="workshop-tests-")
 atexit.register(shutil.rmtree, folder, ignore_errors=True)
+for name in [n for n in os.environ if n.startswith("WORKSHOP_")]:
+    del os.environ[name]  # a developer's own settings decide no test
 os.environ.update(
     DJANGO_SETTINGS_MODULE="workshop.settings",
     WORKSHOP_DATA_DIR=folder,
@@ -17,5 +19,3 @@ os.environ.update(
     # The browser's driver runs an event loop in the thread that uses the database.
     DJANGO_ALLOW_ASYNC_UNSAFE="true",
 )
-for name in ("WORKSHOP_DEBUG", "WORKSHOP_HTTPS", "WORKSHOP_DATABASE_URL"):
-    os.environ.pop(name, None)
