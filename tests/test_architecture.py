@@ -59,7 +59,8 @@ WRITES |= {"get_or_create", "bulk_update"}
 def test_views_and_forms_never_write():
     for package in ("workshop", "builds"):
         for path in sources(package):
-            if "views" not in path.parts and "forms" not in str(path):
+            where = str(path.relative_to(ROOT))
+            if "views" not in where and "forms" not in where:
                 continue
             for node in ast.walk(ast.parse(path.read_text())):
                 if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute):
@@ -128,16 +129,36 @@ OWN_VERDICT = re.compile(
 
 
 def test_the_tool_never_certifies():
-    for path in [*PAGES, *(p for package in PACKAGES for p in sources(package))]:
+    own = [p for package in PACKAGES for p in sources(package)]
+    for path in [*PAGES, *own, *tracked(".js", ".csv", ".toml")]:
         assert not OWN_VERDICT.search(path.read_text()), path
 
 
 def test_no_file_carries_a_path_of_one_machine():
-    pattern = re.compile(r"(?<![\w.])/(?:work|home|root|Users)/\w")
-    for path in tracked(".py", ".html", ".js", ".css", ".md", ".toml", ".sh", ".txt"):
-        if path == Path(__file__):
+    pattern = re.compile(r"(?<![\w.])/(?:work|home|root|tmp|Users)/\w")
+    pictures_and_fonts = {".png", ".ttf", ".woff2"}
+    for path in tracked(""):
+        if path == Path(__file__) or path.suffix in pictures_and_fonts:
             continue
         assert not pattern.search(path.read_text()), path
+
+
+LONG = {
+    "compliance/worksheets/power.py": "five worksheets, each its fields and its sum",
+    "compliance/worksheets/wiring.py": "five worksheets, each its fields and its sum",
+}
+"""Modules allowed past 400 lines, each with its reason."""
+
+
+def test_a_module_past_400_lines_says_why():
+    long = {
+        str(path.relative_to(ROOT))
+        for package in PACKAGES
+        for path in sources(package)
+        if len(path.read_text().splitlines()) > 400
+    }
+
+    assert long == LONG.keys()
 
 
 def test_every_service_that_changes_a_build_is_atomic():
