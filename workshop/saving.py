@@ -29,6 +29,9 @@ class StaleError(ValidationError):
 def apply_version(instance: Any, version: int | None, what: str) -> None:
     """Refuse a save made from an older page; count the version up otherwise.
 
+    Where no page's version is known, the one counts that the instance was read with:
+    the whole row is saved, and must not put back what was saved in between.
+
     The caller holds the row's write lock (SQLite begins IMMEDIATE, PostgreSQL reads
     with ``select_for_update``), so two saves cannot both pass.
     """
@@ -38,7 +41,7 @@ def apply_version(instance: Any, version: int | None, what: str) -> None:
         .values_list("version", flat=True)
         .get(pk=instance.pk)
     )
-    if version is not None and version != stored:
+    if stored != (instance.version if version is None else version):
         raise StaleError(what, stored)
     instance.version = stored + 1
 

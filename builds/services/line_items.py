@@ -219,7 +219,11 @@ def remove_line_item(*, item: LineItem) -> None:
         Circuit.objects.filter(charged_by_items=item)
     )
     fed = [
-        c for c in fed if c.items.exclude(pk=item.pk).exists() or c.branches.exists()
+        c
+        for c in fed
+        if c.items.exclude(pk=item.pk).exists()
+        or c.charged_by_items.exclude(pk=item.pk).exists()
+        or c.branches.exists()
     ]
     if fed:
         names = ", ".join(c.label for c in fed)
@@ -231,8 +235,11 @@ def remove_line_item(*, item: LineItem) -> None:
             f"{', '.join(charged)} charges {item.label}. Change that first."
         )
     withdraw_tasks(item=item)
-    item.fed_circuits.all().delete()
     own_circuit = item.circuit
+    # A battery may hang on a circuit it feeds; that circuit could not go first.
+    item.circuit = item.output_circuit = None
+    item.save(update_fields=["circuit", "output_circuit"])
+    item.fed_circuits.all().delete()
     item.delete()
     if (
         own_circuit is not None

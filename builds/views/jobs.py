@@ -21,7 +21,7 @@ from builds.services import jobs
 from builds.views.common import build_context, get_build
 from builds.views.week import week_load
 from workshop.forms_fields import put_errors
-from workshop.http import StaffRequest, everyone, office, wants_fragment
+from workshop.http import StaffRequest, everyone, office, typed_query, wants_fragment
 from workshop.models import Person, Role
 from workshop.saving import StaleError
 
@@ -109,7 +109,7 @@ def build(request: StaffRequest, build_id: int) -> HttpResponse:
         get_build(build_id),
         request.user,
         zone=request.GET.get("zone", ""),
-        q=request.GET.get("q", "")[:80],
+        q=typed_query(request),
     )
     if wants_fragment(request) and request.htmx.target == "item-list":
         return render(request, "builds/partials/_items.html", context)

@@ -27,7 +27,7 @@ from builds.views.common import (
     strip_of,
 )
 from workshop.forms_fields import put_errors
-from workshop.http import StaffRequest, office, wants_fragment
+from workshop.http import StaffRequest, office, typed_query, wants_fragment
 from workshop.saving import StaleError
 
 EFFECT = "builds/partials/_effect_swap.html"
@@ -64,8 +64,8 @@ def _effect_of(
 def part_choices(request: StaffRequest, build_id: int) -> HttpResponse:
     """Narrow the catalogue's list while a name is typed."""
     build = get_build(build_id)
-    q = request.GET.get("q", "")[:80]
-    form = AddPartForm(q=q, keep=request.GET.get("part", ""))
+    q = typed_query(request)
+    form = AddPartForm(q=q, keep=request.GET.get("part", "").replace("\x00", ""))
     if wants_fragment(request):
         context = {"add_part": form, "q": q}
         return render(request, "builds/partials/_part_choice.html", context)

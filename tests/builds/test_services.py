@@ -8,7 +8,7 @@ from decimal import Decimal
 import pytest
 from django.core.exceptions import ValidationError
 
-from builds.models import BuildJob, CheckReport, Circuit, LineItem
+from builds.models import BuildJob, CheckReport, Circuit, LineItem, Stage
 from builds.services import circuits, jobs, line_items, vehicles
 from builds.services.checks import report_of
 from builds.snapshots import digest_of, take_record
@@ -20,6 +20,7 @@ from tests.factories import (
     PersonFactory,
 )
 from workshop.models import Vehicle
+from workshop.saving import StaleError
 
 pytestmark = pytest.mark.django_db
 
@@ -187,3 +188,45 @@ def test_a_released_build_is_closed(build: BuildJob):
         line_items.add_part(build=closed, part=PartTypeFactory())
     with pytest.raises(ValidationError, match="no longer"):
         jobs.update_build(build=closed, title="Another")
+
+
+def spare_battery(build: BuildJob) -> LineItem:
+    return line_items.add_line_item(
+        build=build,
+        label="Spare battery",
+        kind="aux-battery",
+        zone="cargo",
+        supply={"role": "battery", "chemistry": "lfp", "capacity_ah": 100.0},
+    )
+
+
+def test_a_battery_that_hangs_on_a_circuit_of_its_own_is_removed(build: BuildJob):
+    battery = spare_battery(build)
+    own = circuits.add_circuit(build=build, label="Own", fed_by_item=battery)
+    line_items.update_line_item(item=battery, circuit=own)
+
+    line_items.remove_line_item(item=battery)
+
+    assert not build.items.filter(label="Spare battery").exists()
+    assert not build.circuits.filter(label="Own").exists()
+
+
+def test_a_battery_whose_circuit_a_charger_uses_is_not_removed(build: BuildJob):
+    battery = spare_battery(build)
+    out = circuits.add_circuit(build=build, label="Out", fed_by_item=battery)
+    LineItem.objects.filter(pk=fridge(build).pk).update(output_circuit=out)
+
+    with pytest.raises(ValidationError, match="feeds Out"):
+        line_items.remove_line_item(item=battery)
+
+    assert build.circuits.filter(label="Out").exists()
+
+
+def test_what_was_read_before_another_save_does_not_put_it_back(build: BuildJob):
+    read_before = BuildJob.objects.get(pk=build.pk)
+    jobs.update_build(build=BuildJob.objects.get(pk=build.pk), title="Another")
+
+    with pytest.raises(StaleError):
+        jobs.move_stage(build=read_before, to=Stage.SPECIFIED, by=PersonFactory())
+
+    assert BuildJob.objects.get(pk=build.pk).title == "Another"
