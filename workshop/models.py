@@ -7,6 +7,7 @@ from decimal import Decimal
 from typing import Any, ClassVar
 
 from django.contrib.auth.models import AbstractUser, UserManager
+from django.core.exceptions import ValidationError
 from django.core.validators import (
     MaxValueValidator,
     MinValueValidator,
@@ -15,6 +16,8 @@ from django.core.validators import (
 from django.db import models
 from django.db.models import Q
 from django.urls import reverse
+
+from workshop.plausible import impossible
 
 
 class Role(models.TextChoices):
@@ -293,6 +296,10 @@ class Sheet(models.Model):
 
     class Meta:
         abstract = True
+
+    def clean(self) -> None:
+        if faults := impossible(self):
+            raise ValidationError(faults)
 
     @property
     def is_trailer(self) -> bool:

@@ -7,7 +7,7 @@ from django.core.exceptions import ValidationError
 
 from builds.cells import CellError, read_seats, write_seats
 from workshop.forms_fields import plain_numbers
-from workshop.models import Customer, TypeSheet, Vehicle
+from workshop.models import SHEET_FIELDS, Customer, TypeSheet, Vehicle
 
 GROUPS: list[tuple[str, list[str]]] = [
     (
@@ -80,8 +80,6 @@ GROUPS: list[tuple[str, list[str]]] = [
     ),
 ]
 
-UNIT_ENDINGS = {"_mm": "mm", "_kg": "kg", "_a": "A", "_ah": "Ah", "_l": "L"}
-
 LABELS = {
     "wheelbase_mm": "Wheelbase",
     "track_mm": "Track",
@@ -143,15 +141,6 @@ class VehicleForm(forms.ModelForm):
             self.initial["version"] = self.instance.version
 
     @property
-    def units(self) -> dict[str, str]:
-        return {
-            name: unit
-            for name in self.fields
-            for ending, unit in UNIT_ENDINGS.items()
-            if name.endswith(ending)
-        }
-
-    @property
     def groups(self) -> list[tuple[str, list[forms.BoundField]]]:
         return [(title, [self[name] for name in names]) for title, names in GROUPS]
 
@@ -169,21 +158,19 @@ class VehicleForm(forms.ModelForm):
 
     def clean(self) -> dict[str, Any]:
         found: dict[str, Any] = super().clean() or {}
-        front, rear = found.get("base_front_kg"), found.get("base_rear_kg")
-        total, interval = found.get("base_mass_kg"), found.get("scale_interval_kg")
-        if front is not None and rear is not None and total is not None:
-            gap = total - front - rear
-            # Each of the three readings may be half an interval off.
-            if abs(gap) > (interval or 1) * 3 / 2:
-                self.add_error(
-                    "base_mass_kg",
-                    f"Front and rear make {front + rear} kg, {gap:+} kg from this. "
-                    "Read the ticket again.",
-                )
-        gvm = found.get("gvm_kg")
-        if gvm is not None and total is not None and total > gvm:
-            self.add_error("base_mass_kg", "This is above the GVM. Check the unit.")
+        # What could not be read is not known; the old value must not stand in for it
+        # when the figures are compared with each other.
+        for name in self.errors:
+            if name in SHEET_FIELDS:
+                setattr(self.instance, name, None)
+        self.instance.seats = found.get("seats_text", [])
         return found
+
+    def add_error(self, field: str | None, error: Any) -> None:
+        faults = getattr(error, "error_dict", {})
+        if "seats" in faults:
+            faults["seats_text"] = faults.pop("seats")
+        super().add_error(field, error)
 
     def values(self) -> dict[str, Any]:
         """Give what the service takes."""

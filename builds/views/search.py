@@ -1,22 +1,16 @@
 from __future__ import annotations
 
-from django.db.models import Q, Value
-from django.db.models.functions import Replace, Upper
+from django.db.models import Q
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from builds.models import BuildJob, PartType
+from workshop.finding import vehicles_matching
 from workshop.http import StaffRequest, everyone, typed_query
-from workshop.models import Customer, Vehicle
+from workshop.models import Customer
 
 MOST = 25
-
-
-def _bare(field: str) -> Replace:
-    """A plate or VIN without spaces and hyphens, as people type it either way."""
-    no_space = Replace(Upper(field), Value(" "), Value(""))
-    return Replace(no_space, Value("-"), Value(""))
 
 
 @require_safe
@@ -26,15 +20,7 @@ def search(request: StaffRequest) -> HttpResponse:
     query = typed_query(request)
     context: dict[str, object] = {"query": query}
     if query:
-        bare = query.upper().replace(" ", "").replace("-", "")
-        found = Vehicle.objects.annotate(
-            bare_plate=_bare("plate"), bare_vin=_bare("vin")
-        ).filter(
-            Q(model__icontains=query)
-            | (Q(bare_plate__contains=bare) | Q(bare_vin__contains=bare))
-            if bare
-            else Q(model__icontains=query)
-        )
+        found = vehicles_matching(query)
         pks = [v.pk for v in found[:MOST]]
         builds = Q(number__icontains=query) | Q(title__icontains=query)
         builds |= Q(vehicle__in=pks) | Q(trailer__in=pks)

@@ -22,9 +22,11 @@ from builds.forms.vehicles import (
 from builds.handover import vehicle_shape
 from builds.services import catalogue
 from builds.services import vehicles as services
+from workshop.finding import twin_warnings, vehicles_matching
 from workshop.forms_fields import put_errors
 from workshop.http import StaffRequest, office, typed_query
 from workshop.models import SwitchPosition, TypeSheet, Vehicle
+from workshop.plausible import rating_warnings
 from workshop.saving import StaleError
 from workshop.vin import vin_warning
 
@@ -41,11 +43,9 @@ def vehicles(request: StaffRequest) -> HttpResponse:
     query = typed_query(request)
     found = Vehicle.objects.select_related("customer")
     if query:
+        of_owner = Vehicle.objects.filter(customer__name__icontains=query)
         found = found.filter(
-            Q(plate__icontains=query)
-            | Q(vin__icontains=query)
-            | Q(model__icontains=query)
-            | Q(customer__name__icontains=query)
+            Q(pk__in=vehicles_matching(query).values("pk")) | Q(pk__in=of_owner)
         )
     return render(request, "builds/vehicles.html", {"vehicles": found, "q": query})
 
@@ -54,6 +54,12 @@ def _shown(vehicle: Vehicle, name: str) -> object:
     """Give a field's value the way it is read: a choice by its words."""
     words = getattr(vehicle, f"get_{name}_display", None)
     return words() if words else getattr(vehicle, name)
+
+
+def _warnings(vehicle: Vehicle) -> list[str]:
+    odd_vin = vin_warning(vehicle.vin)
+    found = [odd_vin] if odd_vin else []
+    return [*found, *twin_warnings(vehicle), *rating_warnings(vehicle)]
 
 
 def _vehicle_context(vehicle: Vehicle, form: SwitchPositionForm) -> dict[str, object]:
@@ -66,7 +72,7 @@ def _vehicle_context(vehicle: Vehicle, form: SwitchPositionForm) -> dict[str, ob
                 (
                     f.label,
                     _shown(vehicle, f.name),
-                    labels.units.get(f.name, ""),
+                    getattr(f.field, "unit", ""),
                     f.name in own,
                 )
                 for f in fields
@@ -78,7 +84,7 @@ def _vehicle_context(vehicle: Vehicle, form: SwitchPositionForm) -> dict[str, ob
     return {
         "vehicle": vehicle,
         "groups": rows,
-        "vin_warning": vin_warning(vehicle.vin),
+        "warnings": _warnings(vehicle),
         "place_form": form,
         "builds": vehicle.builds.all(),
         "plan": mark_safe(plan_view(vehicle_shape(vehicle), [])),  # noqa: S308

@@ -396,6 +396,9 @@ def test_empty_lines_are_passed_over():
         ("body_type", "boat", "'boat' is not a valid choice."),
         ("alternator_variable", "maybe", "say yes or no."),
         ("maker", "", "blank"),
+        ("fuel_tank_x_mm", "1900", "ahead of the front end"),
+        ("seats", "driver x=1450", "ahead of the front end"),
+        ("base_mass_kg", "2300", "Front and rear make 2120 kg, +180 kg"),
     ],
 )
 def test_a_bad_cell_of_a_type_sheet_is_named(column: str, cell: str, sentence: str):

@@ -188,6 +188,12 @@ def test_an_emptied_field_is_not_known_never_zero(office: Client):
         ("seats_text", "driver x=wide", "“driver x=wide”: x and y are millimetres."),
         ("seats_text", "a x=1\na x=2", "the seat a is there twice."),
         ("seats_text", "a\u0007b x=1", "write a seat as"),
+        ("seats_text", "driver x=1450", "The seat driver would be ahead of the front"),
+        ("seats_text", "driver x=-1450 y=-3800", "The seat driver would be outside"),
+        ("fuel_tank_x_mm", "1900", "Behind the front axle is negative."),
+        ("rear_overhang_mm", "4000", "longer than the wheelbase, 3200 mm"),
+        ("track_mm", "1900", "would stand outside the vehicle, 1880 mm wide"),
+        ("gvm_kg", "3200 kg", "the unit is kg."),
     ],
 )
 def test_an_absurd_plate_is_refused_at_its_field(
@@ -294,6 +300,27 @@ def test_a_change_of_a_trailers_plate_checks_who_tows_it(office: Client):
     assert CheckReport.objects.get(build=build).digest != before
 
 
+def test_what_cannot_be_read_is_not_compared(office: Client):
+    """The old rear axle must not make a fault of the new front axle."""
+    vehicle = VehicleFactory(base_mass_kg=2120)
+    sent = typed(office, vehicle, base_front_kg="1280", base_rear_kg="840 kg")
+    form = office.post(edit_url(vehicle), sent).context["form"]
+
+    assert form.errors.keys() == {"base_rear_kg"}
+
+
+def test_odd_ratings_and_a_twin_are_told_after_the_save(office: Client):
+    VehicleFactory(plate="RIV 204")
+    vehicle = VehicleFactory(plate="")
+    sent = typed(office, vehicle, plate="riv-204", front_axle_kg="1200")
+    response = office.post(edit_url(vehicle), sent, follow=True)
+    page = response.content.decode()
+
+    assert response.redirect_chain
+    assert "The axle limits make 3100 kg together, less than the GVM" in page
+    assert "is on file with this plate too." in page
+
+
 # Removing.
 
 
@@ -393,7 +420,7 @@ def test_a_place_in_use_is_not_removed(office: Client):
 # Lists and sheets.
 
 
-@pytest.mark.parametrize("query", ["RIV", "4417", "heron", "saltmarsh"])
+@pytest.mark.parametrize("query", ["RIV", "riv-204", "4417", "heron", "saltmarsh"])
 def test_the_list_finds_by_plate_vin_model_and_owner(office: Client, query: str):
     owner = CustomerFactory(name="Saltmarsh Survey")
     wanted = VehicleFactory(customer=owner, plate="RIV 204", vin="7AZDT28D4RW004417")
