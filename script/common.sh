@@ -19,7 +19,7 @@ has_package() {
     libatomic1) has_library libatomic.so.1 ;;
     fonts-dejavu-core) ls /usr/share/fonts/truetype/dejavu/DejaVuSans.ttf >/dev/null 2>&1 ;;
     fonts-noto-core) ls /usr/share/fonts/truetype/noto/NotoSansThai-Regular.ttf >/dev/null 2>&1 ;;
-    chromium) command -v chromium >/dev/null 2>&1 ;;
+    chromium | git) command -v "$1" >/dev/null 2>&1 ;;
     *) dpkg -s "$1" >/dev/null 2>&1 ;;
     esac
 }
