@@ -6,7 +6,6 @@ machine's packages nor its environment are touched.
 
 from __future__ import annotations
 
-import re
 import shutil
 import socket
 import subprocess
@@ -80,19 +79,6 @@ def test_check_names_what_is_missing_and_changes_nothing(machine: Machine):
     assert ran.returncode == 1
     assert "missing: python3-venv" in ran.stderr
     assert sorted(machine.folder.rglob("*")) == before
-
-
-def test_every_package_of_the_list_is_looked_for_by_what_it_brings():
-    text = (ROOT / "script" / "common.sh").read_text()
-    probed = re.findall(r"^    (\S.*)\) .*;;$", text, re.MULTILINE)
-    known = {name for line in probed for name in line.split(" | ")}
-    lines = (ROOT / "script" / "packages.txt").read_text().splitlines()
-    entries = [line.split() for line in lines if not line.startswith("#")]
-
-    assert entries
-    for use, package in entries:
-        assert use in {"run", "test"}
-        assert package in known
 
 
 def test_an_old_python_is_named_before_anything_is_installed(machine: Machine):
