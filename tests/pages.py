@@ -117,6 +117,7 @@ def make_world() -> World:
         "place_id": vehicle.switch_positions.last().pk,
         "customer_id": customer.pk,
         "person_id": person.pk,
+        "bay_id": build.bay.pk,
         "part-type key": "lamps-odd",
         "part-type-edit key": "lamps-odd",
         "type-sheet key": vehicle.type_sheet.key,

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
+from axes.utils import reset as forget_failed_tries
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -31,15 +33,22 @@ def update_site(**fields: Any) -> Site:
 
 
 @transaction.atomic
-def set_rate(*, skill: str, rate_per_h: Any) -> LabourRate:
-    rate = LabourRate.objects.filter(skill=skill).first() or LabourRate(skill=skill)
-    rate.rate_per_h = rate_per_h
-    return save_clean(rate)
+def set_rates(*, rates: Mapping[str, Any]) -> None:
+    """Set what an hour of each skill costs: all of them or none."""
+    stored = {rate.skill: rate for rate in LabourRate.objects.all()}
+    for skill, rate_per_h in rates.items():
+        rate = stored.get(skill) or LabourRate(skill=skill)
+        save_clean(set_fields(rate, {"rate_per_h": rate_per_h}))
 
 
 @transaction.atomic
 def add_bay(**fields: Any) -> Bay:
     return save_clean(set_fields(Bay(), fields))
+
+
+@transaction.atomic
+def update_bay(*, bay: Bay, **fields: Any) -> Bay:
+    return save_clean(set_fields(bay, fields))
 
 
 @transaction.atomic
@@ -56,9 +65,12 @@ def update_person(
     *, person: Person, role: str, is_active: bool, password: str = ""
 ) -> Person:
     """Change a role, switch somebody off, set a new password."""
-    managers = Person.objects.filter(role=Role.MANAGER, is_active=True)
+    # Locked, so that two managers cannot each count on the other one to stay.
+    managers = Person.objects.select_for_update().filter(
+        role=Role.MANAGER, is_active=True
+    )
     stays_manager = role == Role.MANAGER and is_active
-    if not stays_manager and not managers.exclude(pk=person.pk).exists():
+    if not stays_manager and not {m.pk for m in managers} - {person.pk}:
         raise ValidationError(
             "This is the last manager who can sign in. Make somebody else one first."
         )
@@ -66,6 +78,8 @@ def update_person(
     if password:
         validate_new_password(password, person)
         person.set_password(password)
+        # Who was locked out for a forgotten password gets in with the new one.
+        forget_failed_tries(username=person.username)
     return save_clean(person)
 
 

@@ -7,6 +7,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("sign-out/", auth.sign_out, name="sign-out"),
     path("contrast/", auth.contrast, name="contrast"),
     path("workshop/", site.site, name="site"),
+    path("workshop/bays/<int:bay_id>/", site.bay, name="bay"),
     path("workshop/people/<int:person_id>/", site.person, name="person"),
     path("customers/", customers.customers, name="customers"),
     path("customers/new/", customers.customer_new, name="customer-new"),

@@ -121,8 +121,7 @@ def load() -> None:
             role=role,
             password=PASSWORD,
         )
-    for skill, rate in RATES.items():
-        services.set_rate(skill=skill, rate_per_h=Decimal(rate))
+    services.set_rates(rates={skill: Decimal(rate) for skill, rate in RATES.items()})
     for name, hoist, length in BAYS:
         services.add_bay(name=name, has_hoist=hoist, max_length_mm=length)
     catalogue.import_type_sheets(text=_read("type_sheets.csv"))

@@ -45,6 +45,7 @@ def test_the_settings_know_argon2_alone():
     assert settings.PASSWORD_HASHERS == ARGON2
     assert settings.SESSION_COOKIE_HTTPONLY
     assert settings.SESSION_COOKIE_AGE <= 24 * 3600
+    assert settings.AXES_COOLOFF_TIME * 60 == 15  # the page says a quarter of an hour
 
 
 def test_a_wrong_password_says_so_and_keeps_the_name(june: Person):

@@ -125,6 +125,43 @@ def test_a_bad_bay_is_refused_at_its_field(desk: Client, field: str, value: str)
     assert Bay.objects.count() == 1
 
 
+def change_bay(client: Client, bay: Bay, **typed: str):
+    sent = {"name": bay.name, "hours_per_day": "8"} | typed
+    return client.post(reverse("bay", args=[bay.pk]), sent)
+
+
+def test_a_bay_is_changed(desk: Client):
+    bay = BayFactory(name="Hoist 1", has_hoist=True)
+    response = change_bay(desk, bay, name="Bay of Fundy", max_length_mm="6500")
+    bay.refresh_from_db()
+    page = desk.get(response.url).content.decode()
+
+    assert (bay.name, bay.max_length_mm, bay.has_hoist) == ("Bay of Fundy", 6500, False)
+    assert "Bay of Fundy is saved." in page
+    assert "to 6,500 mm" in page
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "sentence"),
+    [
+        ("name", "Hoist 2", "already exists"),
+        ("name", "", "required"),
+        ("hours_per_day", "25", "less than or equal to 24"),
+        ("max_length_mm", "6,5 m", "Use a point for decimals: 6.5"),
+        ("max_length_mm", "6500 mm", "the unit is mm."),
+    ],
+)
+def test_a_bay_is_not_changed_for_the_worse(desk: Client, field, value, sentence):
+    BayFactory(name="Hoist 2")
+    bay = BayFactory(name="Hoist 1")
+    response = change_bay(desk, bay, **{field: value})
+    bay.refresh_from_db()
+
+    assert response.status_code == 422
+    assert sentence in at_field(response.content.decode(), field)
+    assert (bay.name, bay.max_length_mm) == ("Hoist 1", None)
+
+
 def person(**more: str) -> dict[str, str]:
     return {
         "username": "wren",
@@ -235,3 +272,33 @@ def test_with_a_second_manager_the_first_may_go(desk: Client, manager: Person):
 
     assert change(desk, manager, role="fitter", is_active="on").status_code == 302
     assert desk.get(reverse("site")).status_code == 403
+
+
+def test_a_manager_who_changes_the_own_password_stays_signed_in(
+    desk: Client, manager: Person
+):
+    elsewhere = Client()
+    elsewhere.force_login(manager)
+    response = change(desk, manager, role="manager", is_active="on", password=GOOD)
+    manager.refresh_from_db()
+
+    assert manager.check_password(GOOD)
+    assert desk.get(response.url).status_code == 200
+    assert elsewhere.get(reverse("site")).status_code == 302
+
+
+def test_a_new_password_lets_a_locked_out_person_in(desk: Client):
+    wren = PersonFactory(username="wren", role=Role.FITTER)
+    wren.set_password("forgotten-river-1")
+    wren.save()
+    browser = Client()
+
+    def sign_in(password: str) -> int:
+        sent = {"username": "wren", "password": password}
+        return browser.post(reverse("sign-in"), sent).status_code
+
+    tries = [sign_in(f"guess-{n}") for n in range(8)]
+    assert tries[-1] == sign_in("forgotten-river-1") == 429
+
+    change(desk, wren, role="fitter", is_active="on", password=GOOD)
+    assert sign_in(GOOD) == 302

@@ -3,6 +3,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import messages
+from django.contrib.auth import update_session_auth_hash
 from django.core.exceptions import ValidationError
 from django.forms import BaseForm
 from django.http import HttpResponse
@@ -36,8 +37,7 @@ def _context(**forms: BaseForm) -> dict[str, Any]:
 
 
 def _set_rates(**rates: Any) -> None:
-    for skill, rate in rates.items():
-        services.set_rate(skill=skill, rate_per_h=rate)
+    services.set_rates(rates=rates)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -71,6 +71,20 @@ def site(request: StaffRequest) -> HttpResponse:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @managers
+def bay(request: StaffRequest, bay_id: int) -> HttpResponse:
+    found = get_object_or_404(Bay, pk=bay_id)
+    form = BayForm(request.POST or None, instance=get_object_or_404(Bay, pk=bay_id))
+    if request.method == "POST" and form.is_valid():
+        services.update_bay(bay=found, **form.cleaned_data)
+        messages.success(request, f"{found.name} is saved.")
+        return redirect("site")
+    status = 422 if request.method == "POST" else 200
+    context = {"form": form, "bay": found}
+    return render(request, "workshop/bay.html", context, status=status)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@managers
 def person(request: StaffRequest, person_id: int) -> HttpResponse:
     found = get_object_or_404(Person, pk=person_id)
     initial = {"role": found.role, "is_active": found.is_active}
@@ -78,6 +92,9 @@ def person(request: StaffRequest, person_id: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         try:
             services.update_person(person=found, **form.cleaned_data)
+            if found == request.user:
+                # A new password ends this person's other sessions, not this one.
+                update_session_auth_hash(request, found)
             messages.success(request, f"{found.name} is saved.")
             return redirect("site")
         except ValidationError as error:
