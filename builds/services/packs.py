@@ -110,6 +110,10 @@ def make_pack(*, pack: Pack) -> Pack:
     pack.refresh_from_db()
     if not taken:
         return pack
+    if pack.final and pack.build.stage not in FINAL_STAGES:
+        pack.state = PackState.FAILED
+        pack.problem = "The release was taken back before this pack was laid out."
+        return save_clean(pack)
     try:
         # What is printed is the record of now, not that of the moment it was asked for.
         digest = pack_digest(pack.build, final=pack.final)

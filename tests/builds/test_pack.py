@@ -296,16 +296,16 @@ def test_what_is_handed_over_is_what_the_final_pack_says(
     released = release(build, manager)
     ready(released, manager, final=True)
     vehicles.update_vehicle(vehicle=build.vehicle, plate="NEW 1")
-    released = BuildJob.objects.get(pk=build.pk)
 
     def hand_over() -> BuildJob:
+        released = BuildJob.objects.get(pk=build.pk)
         return jobs.move_stage(
             build=released, to="handed-over", by=manager, handed_over_to="Ilse Garn"
         )
 
     with pytest.raises(ValidationError, match="The record has changed since"):
         hand_over()
-    ready(released, manager, final=True)
+    ready(BuildJob.objects.get(pk=build.pk), manager, final=True)
     assert hand_over().stage == "handed-over"
 
 
@@ -363,6 +363,15 @@ def test_a_record_changed_while_its_pack_waited_is_the_one_printed(build, manage
 
     assert squeezed("Pull the knob.") in words_of(made)
     assert again.pk == made.pk
+
+
+def test_no_final_pack_of_a_release_taken_back_while_it_waited(build, manager):
+    waiting = packs.ask_pack(build=release(build, manager), by=manager, final=True)
+    BuildJob.objects.filter(pk=build.pk).update(stage="fitted", released_by=None)
+    made = packs.make_pack(pack=Pack.objects.get(pk=waiting.pk))
+
+    assert made.state == PackState.FAILED
+    assert "taken back" in made.problem
 
 
 def test_a_worker_is_started_when_the_request_is_stored(
