@@ -230,7 +230,7 @@ def constant_power_a(
     r"""
     Give the current of a constant power behind a resistance.
 
-    .. math:: I = (V - \sqrt{V^2 - 4PR}) / 2R
+    .. math:: I = (V - \sqrt{V^2 - 4PR}) / 2R = 2P / (V + \sqrt{V^2 - 4PR})
 
     Parameters
     ----------
@@ -248,11 +248,10 @@ def constant_power_a(
 
     References
     ----------
-    Derived: root of R I^2 - V I + P = 0 with the higher voltage.
+    Derived: root of R I^2 - V I + P = 0 with the higher voltage, in the form that
+    loses no digits where R is small.
     """
-    if resistance_ohm == 0:
-        return power_w / source_v
     inside = source_v**2 - 4 * power_w * resistance_ohm
     if inside < 0:
         return None
-    return (source_v - math.sqrt(inside)) / (2 * resistance_ohm)
+    return 2 * power_w / (source_v + math.sqrt(inside))

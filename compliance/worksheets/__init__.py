@@ -12,6 +12,7 @@ from typing import Any
 from compliance.worksheets import (
     load,
     power,
+    protection,
     storage,
     towing,
     tyres,
@@ -31,7 +32,7 @@ __all__ = ["WORKSHEETS", "Field", "Inputs", "Worksheet", "WorksheetError", "run"
 
 WORKSHEETS: dict[str, Worksheet] = {
     sheet.name: sheet
-    for module in (load, towing, weighing, wiring, power, storage, tyres)
+    for module in (load, towing, weighing, wiring, protection, power, storage, tyres)
     for sheet in module.SHEETS
 }
 

@@ -194,7 +194,7 @@ def _read(field: Field, value: object, where: str) -> object:
             if not isinstance(value, bool):
                 raise WorksheetError(where, "must be true or false.")
             return value
-        case "size" if isinstance(value, int) and not isinstance(value, bool):
+        case "size" if type(value) is int and 0 <= value < 100:
             return str(value)
         case _:
             return _text(field, value, where)

@@ -17,6 +17,7 @@ from compliance.sun import (
 )
 from compliance.worksheets.columns import from_table, line, number_field
 from compliance.worksheets.fields import Field, Inputs, Worksheet
+from compliance.worksheets.protection import FACTOR
 
 PEUKERT = "Peukert's law"
 FAO = "FAO-56, equations 21 to 37"
@@ -256,14 +257,7 @@ SHEETS: tuple[Worksheet, ...] = (
                 "efficiency", "output over input, 0 to 1", "", 0.92, above=0, maximum=1
             ),
             number_field("in_v", "input, the lowest it works at", "V", 11.5, above=0),
-            number_field(
-                "load_factor",
-                "share of a fuse that may be used all the time",
-                "",
-                0.8,
-                above=0,
-                maximum=1,
-            ),
+            FACTOR,
         ),
     ),
     Worksheet(

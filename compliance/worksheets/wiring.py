@@ -1,31 +1,19 @@
-"""Worksheets about cable: drop, size, fuse, constant power, a short circuit."""
+"""Worksheets about cable: drop, size, constant power behind a cable."""
 
 from typing import Any
 
-from compliance.ampacity import (
-    DEFAULT,
-    TABLES,
-    Option,
-    Run,
-    ampacity_a,
-    largest_fuse_a,
-    next_fuse_a,
-    size_label,
-    size_options,
-    smallest_area_mm2,
-)
+from compliance.ampacity import DEFAULT, TABLES, Option, Run, size_label, size_options
 from compliance.findings import Step
-from compliance.tables import citation, mark, table
 from compliance.wiring import (
     auto_area_mm2,
     awg_area_mm2,
     constant_power_a,
-    fault_current_a,
     run_ohm,
-    withstand_s,
 )
 from compliance.worksheets.columns import from_table, line, number_field
 from compliance.worksheets.fields import Field, Inputs, Worksheet
+
+OHM = "Ohm's law"
 
 SYSTEM = number_field("system_v", "nominal voltage", "V", 12, above=0, maximum=120)
 CONDUCTOR = number_field(
@@ -36,7 +24,6 @@ AMPS = number_field("current_a", "current", "A", 10, above=0, maximum=10_000)
 EXTRA = number_field(
     "extra_ohm", "joints, chassis return", "Ω", required=False, minimum=0, maximum=10
 )
-AREA = number_field("area_mm2", "copper area", "mm²", 6, above=0, maximum=1000)
 INSULATION = number_field(
     "insulation_c", "temperature rating of the insulation", "°C", 105, minimum=40
 )
@@ -53,9 +40,6 @@ TABLE = Field(
     help="table of ampacities; ISO 10133 from memory when left out",
     required=False,
     choices=tuple(TABLES),
-)
-FACTOR = number_field(
-    "load_factor", "share of a fuse that may be used all the time", "", 0.8
 )
 
 
@@ -102,9 +86,6 @@ def _cable_drop(inputs: Inputs) -> dict[str, Any]:
         "segments": rows,
         "working": steps,
     }
-
-
-OHM = "Ohm's law"
 
 
 def _cable_size(inputs: Inputs) -> dict[str, Any]:
@@ -179,51 +160,6 @@ def _size_working(run: Run, chosen: Option | None, largest: Option) -> list[Step
     return steps
 
 
-def _fuse(inputs: Inputs) -> dict[str, Any]:
-    factor, by = inputs.number("load_factor"), inputs.text("table", DEFAULT)
-    insulation, engine = inputs.number("insulation_c"), inputs.flag("engine_space")
-    minimum = inputs.number("current_a") / factor
-    fuse, area, smallest = next_fuse_a(minimum), inputs.maybe("area_mm2"), None
-    if fuse is not None:
-        smallest = smallest_area_mm2(fuse, insulation, engine_space=engine, by=by)
-    cable = smallest if area is None else area
-    amps = None
-    if cable is not None:
-        amps = ampacity_a(cable, insulation, engine_space=engine, by=by)
-    feasible = fuse is not None and amps is not None and fuse <= amps + 1e-9
-    steps = [
-        line(
-            "smallest rating",
-            f"I / {factor:g}",
-            minimum,
-            "A",
-            "load factor",
-            "common practice",
-        )
-    ]
-    if fuse is not None:
-        steps.append(
-            from_table("fuses", "fuse of the series", "next", fuse, "A", "series")
-        )
-    if amps is not None:
-        name = f"ampacity of {cable:g} mm²"
-        place = f"{insulation:g} °C insulation" + (", engine space" if engine else "")
-        steps.append(from_table(TABLES[by], name, place, amps, "A"))
-        largest = largest_fuse_a(amps) or 0.0
-        name = "largest fuse this cable allows"
-        steps.append(
-            from_table("fuses", name, "fuse ≤ ampacity", largest, "A", "series")
-        )
-    return {
-        "minimum_a": minimum,
-        "fuse_a": fuse if feasible else None,
-        "ampacity_a": amps,
-        "feasible": feasible,
-        "smallest_area_mm2": smallest,
-        "working": steps,
-    }
-
-
 def _constant_power(inputs: Inputs) -> dict[str, Any]:
     source = inputs.number("source_v")
     taken = inputs.number("power_w") / inputs.number("efficiency")
@@ -260,51 +196,6 @@ def _resistance(inputs: Inputs) -> tuple[float, list[Step]]:
     ohm = run_ohm(area, run, temp, inputs.maybe("extra_ohm") or 0.0)
     formula = f"2 × {run:g} m × R′({area:g} mm², {temp:g} °C) + extra"
     return ohm, [from_table("conductors", "out and back", formula, ohm, "Ω")]
-
-
-def _fault_current(inputs: Inputs) -> dict[str, Any]:
-    volts, ohm = inputs.number("source_v"), inputs.number("resistance_mohm") / 1000
-    fault, area = fault_current_a(volts, ohm), inputs.maybe("area_mm2")
-    data = table("fuses")
-    steps = [line("into a short", "V / R", fault, "A", OHM)]
-    stands = None
-    if area is not None:
-        given = inputs.maybe("withstand_k")
-        k = float(data["withstand_k"]["value"]["pvc"] if given is None else given)
-        stands = withstand_s(area, fault, k)
-        steps.append(
-            line(
-                "cable stands it for",
-                f"({k:g} × {area:g} / I)²",
-                stands,
-                "s",
-                "IEC 60364-4-43",
-                "from memory",
-            )
-        )
-    elif inputs.has("withstand_k"):
-        raise inputs.error("area_mm2", "is needed with withstand_k.")
-    devices = [
-        {"kind": kind, "interrupt_a": float(breaks), "ok": fault <= breaks}
-        for kind, breaks in data["interrupt"]["value"].items()
-    ]
-    steps += [
-        line(
-            f"{device['kind']} fuse breaks",
-            "interrupt rating",
-            float(device["interrupt_a"]),
-            "A",
-            citation("fuses"),
-            "from memory" if device["kind"] in ("maxi", "anl") else mark("fuses"),
-        )
-        for device in devices
-    ]
-    return {
-        "current_a": fault,
-        "devices": devices,
-        "withstand_s": stands,
-        "working": steps,
-    }
 
 
 SHEETS: tuple[Worksheet, ...] = (
@@ -374,23 +265,6 @@ SHEETS: tuple[Worksheet, ...] = (
         ),
     ),
     Worksheet(
-        name="fuse",
-        title="Fuse",
-        description="The smallest fuse for a load, and the smallest cable that this "
-        "fuse protects. A fuse stated by a maker comes first.",
-        compute=_fuse,
-        fields=(
-            AMPS,
-            FACTOR,
-            number_field(
-                "area_mm2", "copper area", "mm²", required=False, above=0, maximum=1000
-            ),
-            INSULATION,
-            ENGINE,
-            TABLE,
-        ),
-    ),
-    Worksheet(
         name="constant-power",
         title="Constant power over a cable",
         description="Current of an inverter or converter behind a cable: the lower its "
@@ -431,32 +305,6 @@ SHEETS: tuple[Worksheet, ...] = (
                 maximum=250,
             ),
             EXTRA,
-        ),
-    ),
-    Worksheet(
-        name="fault-current",
-        title="Short circuit",
-        description="Current into a dead short, which fuses break it, and how long "
-        "the cable stands it. Never short a battery to find out.",
-        compute=_fault_current,
-        fields=(
-            number_field("source_v", "open-circuit voltage", "V", 14, above=0),
-            number_field(
-                "resistance_mohm",
-                "cells, links and cable together",
-                "mΩ",
-                3.75,
-                above=0,
-            ),
-            number_field("area_mm2", "copper area", "mm²", 35, required=False, above=0),
-            number_field(
-                "withstand_k",
-                "factor of the insulation, 115 PVC, 143 XLPE",
-                "",
-                required=False,
-                above=0,
-                maximum=1000,
-            ),
         ),
     ),
 )

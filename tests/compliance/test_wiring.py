@@ -153,6 +153,12 @@ def test_a_power_without_any_resistance():
     assert constant_power_a(360, 12, 0.1) == pytest.approx(60)
 
 
+@pytest.mark.parametrize("resistance_ohm", [1e-15, 1e-9, 1e-3])
+def test_a_power_behind_next_to_nothing_loses_no_digits(resistance_ohm):
+    current = constant_power_a(1000, 12.8, resistance_ohm)
+    assert (12.8 - current * resistance_ohm) * current == pytest.approx(1000, rel=1e-9)
+
+
 @pytest.mark.parametrize(
     ("area", "insulation", "engine", "by", "amps"),
     [

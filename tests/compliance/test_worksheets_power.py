@@ -226,6 +226,9 @@ def with_(name: str, **changed: Any) -> dict[str, Any]:
         ("tyre", {"load_index": 200}, "load_index"),
         ("tyre", {"load_index": 112.5}, "load_index"),
         ("tyre-fill", {"from_psi": 40, "to_psi": 18}, "to_psi"),
+        ("fuse", {"load_factor": 1.25}, "load_factor"),
+        ("fuse", {"load_factor": -0.8}, "load_factor"),
+        ("charger-input", {"load_factor": 1.25}, "load_factor"),
         ("tyre-fill", {"size": None, "volume_l": None}, "size"),
     ],
 )
@@ -237,7 +240,8 @@ def test_a_number_is_an_awg_size_and_a_yes_is_none():
     row = {"run_m": 1, "current_a": 1}
     answer = run("cable-drop", with_("cable-drop", segments=[{"awg": 12, **row}]))
     assert answer["segments"][0]["area_mm2"] == near(CASES["P06"]["area_mm2"])
-    refusal("cable-drop", with_("cable-drop", segments=[{"awg": True, **row}]))
+    for odd in (True, -1, 10**5000):
+        refusal("cable-drop", with_("cable-drop", segments=[{"awg": odd, **row}]))
 
 
 def test_p05_the_same_number_on_two_cables():
