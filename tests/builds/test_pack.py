@@ -176,7 +176,7 @@ def test_the_pdf_is_tagged_titled_and_carries_its_fonts(build: BuildJob, manager
 def test_load_before_and_after_are_both_there(build: BuildJob, manager: Person):
     text = words_of(ready(build, manager))
 
-    assert squeezed("Before the build 1180 940") in text
+    assert squeezed("Before the build 1,180 940") in text
     assert squeezed("Limit that counts 1,480 1,900 3,200 6,000") in text
 
 
