@@ -102,7 +102,7 @@ def make_world() -> World:
         build=build, part=PartTypeFactory(lamps=True, price=PRICE, key="lamps-odd")
     )
     LineItemFactory(build=build, part=PartTypeFactory(battery=True))
-    PackageFactory(parts=[PartTypeFactory(price=PRICE)])
+    package = PackageFactory(parts=[PartTypeFactory(price=PRICE)])
     task = add_task(build=build, title="Wash the chassis", steps=[{"text": "Wash"}])
     pack = Pack.objects.create(
         build=build, revision=1, asked_by=person, state=PackState.FAILED
@@ -120,6 +120,9 @@ def make_world() -> World:
         "bay_id": build.bay.pk,
         "part-type key": "lamps-odd",
         "part-type-edit key": "lamps-odd",
+        "package key": package.key,
+        "package-edit key": package.key,
+        "package-remove key": package.key,
         "type-sheet key": vehicle.type_sheet.key,
         "worksheet name": "axle-load",
     }

@@ -11,8 +11,16 @@ from uuid import uuid4
 from django.db import transaction
 from django.utils import timezone
 
+from builds.csv_files import decode
 from builds.models import BuildJob, LineItem, PartType, Stage, StepKind, SwitchKind
-from builds.services import catalogue, circuits, jobs, line_items, vehicles
+from builds.services import (
+    catalogue,
+    circuits,
+    jobs,
+    line_items,
+    packages,
+    vehicles,
+)
 from builds.services.tasks import NewEvent, record_events
 from workshop import services
 from workshop.models import Bay, Customer, Person, Role, Site, Skill, TypeSheet, Vehicle
@@ -99,7 +107,7 @@ SECOND_PARTS = [
 
 
 def _read(name: str) -> str:
-    return catalogue.decode((FOLDER / name).read_bytes())
+    return decode((FOLDER / name).read_bytes())
 
 
 @transaction.atomic
@@ -126,7 +134,7 @@ def load() -> None:
         services.add_bay(name=name, has_hoist=hoist, max_length_mm=length)
     catalogue.import_type_sheets(text=_read("type_sheets.csv"))
     catalogue.import_part_types(text=_read("part_types.csv"))
-    catalogue.import_packages(text=_read("packages.csv"))
+    packages.import_packages(text=_read("packages.csv"))
     fleet = _fleet()
     main = _main_build(fleet)
     assert main.stage == Stage.SPECIFIED

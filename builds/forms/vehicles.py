@@ -205,13 +205,3 @@ class NewVehicleForm(forms.Form):
 class SwitchPositionForm(forms.Form):
     panel = forms.CharField(max_length=40)
     label = forms.CharField(max_length=60, label="Where on it")
-
-
-class UploadForm(forms.Form):
-    file = forms.FileField(label="CSV file")
-
-    def clean_file(self) -> Any:
-        upload = self.cleaned_data["file"]
-        if upload.size > 2 * 1024 * 1024:
-            raise ValidationError("This file is over 2 MB; a catalogue is smaller.")
-        return upload

@@ -233,13 +233,17 @@ class Package(models.Model):
 
     key = models.SlugField(max_length=60, unique=True)
     name = models.CharField(max_length=100)
-    description = models.TextField(blank=True)
+    description = models.TextField(blank=True, max_length=1000)
+    version = models.PositiveIntegerField(default=1, editable=False)
 
     class Meta:
-        ordering: ClassVar = ["name"]
+        ordering: ClassVar = ["name", "key"]
 
     def __str__(self) -> str:
         return self.name
+
+    def get_absolute_url(self) -> str:
+        return reverse("package", args=[self.key])
 
 
 class PackagePart(models.Model):

@@ -8,6 +8,7 @@ from typing import Any
 
 from django.db import transaction
 
+from builds.csv_files import Imported
 from builds.models import BuildJob
 from builds.money import Totals, totals_of
 from builds.services.checks import report_of
@@ -37,3 +38,11 @@ def try_change(*, build: BuildJob, change: Callable[[], object]) -> Picture:
         found = picture_of(build=build)
         transaction.set_rollback(True)
     return found
+
+
+def try_import(*, bring_in: Callable[..., Imported], text: str) -> Imported:
+    """Carry an import out, see what it did, and take all of it back."""
+    with transaction.atomic():
+        done = bring_in(text=text)
+        transaction.set_rollback(True)
+    return done

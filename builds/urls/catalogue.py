@@ -1,6 +1,6 @@
 from django.urls import path
 
-from builds.views import catalogue
+from builds.views import catalogue, packages
 
 urlpatterns = [
     path("catalogue/", catalogue.catalogue, name="catalogue"),
@@ -13,5 +13,17 @@ urlpatterns = [
         catalogue.part_type_edit,
         name="part-type-edit",
     ),
-    path("packages/", catalogue.packages, name="packages"),
+    path("packages/", packages.packages, name="packages"),
+    path("packages/export/", packages.packages_export, name="packages-export"),
+    path("packages/import/", packages.packages_import, name="packages-import"),
+    path("packages/new/", packages.package_new, name="package-new"),
+    path("packages/package/<slug:key>/", packages.package, name="package"),
+    path(
+        "packages/package/<slug:key>/edit/", packages.package_edit, name="package-edit"
+    ),
+    path(
+        "packages/package/<slug:key>/remove/",
+        packages.package_remove,
+        name="package-remove",
+    ),
 ]

@@ -1,6 +1,5 @@
 from __future__ import annotations
 
-from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.db.models import Q
 from django.http import HttpResponse
@@ -13,32 +12,36 @@ from django.views.decorators.http import (
 
 from builds.cells import write_pairs, write_raises
 from builds.forms.catalogue import PartTypeForm
-from builds.forms.vehicles import UploadForm
-from builds.models import ZONE_CHOICES, ZONE_LABELS, Package, PartType
+from builds.forms.uploads import UploadForm
+from builds.models import ZONE_CHOICES, ZONE_LABELS, PartType
 from builds.services import catalogue as services
-from builds.views.vehicles import csv_response
+from builds.views.uploads import csv_response, take_file
 from workshop.forms_fields import put_errors
 from workshop.http import StaffRequest, office, typed_query
 from workshop.saving import StaleError
 
 
+def _listed(q: str = "", zone: str = "", kind: str = "") -> dict[str, object]:
+    """Gather the list, narrowed to what was asked for, and what it can be narrowed by."""
+    found = PartType.objects.all()
+    kinds = sorted(set(found.values_list("kind", flat=True)))
+    for word in q.split():
+        found = found.filter(
+            Q(name__icontains=word) | Q(kind__icontains=word) | Q(maker__icontains=word)
+        )
+    if zone in ZONE_LABELS:
+        found = found.filter(zone=zone)
+    if kind in kinds:
+        found = found.filter(kind=kind)
+    chosen = {"q": q, "zone": zone, "kind": kind}
+    return {"parts": found, "zones": ZONE_CHOICES, "kinds": kinds, **chosen}
+
+
 @require_safe
 @office
 def catalogue(request: StaffRequest) -> HttpResponse:
-    query = typed_query(request)
-    zone = request.GET.get("zone", "")
-    found = PartType.objects.all()
-    if query:
-        found = found.filter(Q(name__icontains=query) | Q(kind__icontains=query))
-    if zone in ZONE_LABELS:
-        found = found.filter(zone=zone)
-    context = {
-        "parts": found,
-        "q": query,
-        "zone": zone,
-        "zones": ZONE_CHOICES,
-        "form": UploadForm(),
-    }
+    zone, kind = request.GET.get("zone", ""), request.GET.get("kind", "")
+    context = {**_listed(typed_query(request), zone, kind), "form": UploadForm()}
     return render(request, "builds/catalogue.html", context)
 
 
@@ -97,27 +100,10 @@ def catalogue_export(request: StaffRequest) -> HttpResponse:
 @require_POST
 @office
 def catalogue_import(request: StaffRequest) -> HttpResponse:
-    form = UploadForm(request.POST, request.FILES)
-    faults: list[str] = []
-    if form.is_valid():
-        try:
-            text = services.decode(form.cleaned_data["file"].read())
-            done = services.import_part_types(text=text)
-            messages.success(request, f"{done.added} added, {done.changed} changed.")
-            return redirect("catalogue")
-        except ValidationError as error:
-            faults = error.messages
-    context = {
-        "parts": PartType.objects.all(),
-        "zones": ZONE_CHOICES,
-        "form": form,
-        "faults": faults,
-    }
-    return render(request, "builds/catalogue.html", context, status=422)
-
-
-@require_safe
-@office
-def packages(request: StaffRequest) -> HttpResponse:
-    found = Package.objects.prefetch_related("parts__part")
-    return render(request, "builds/packages.html", {"packages": found})
+    return take_file(
+        request,
+        bring_in=services.import_part_types,
+        page="catalogue",
+        template="builds/catalogue.html",
+        listed=_listed(),
+    )

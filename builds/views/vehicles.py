@@ -1,5 +1,8 @@
 from __future__ import annotations
 
+from collections.abc import Collection
+from dataclasses import dataclass
+
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.db.models import Q
@@ -13,19 +16,20 @@ from django.views.decorators.http import (
 )
 
 from builds.drawings.plan import plan_view
+from builds.forms.uploads import UploadForm
 from builds.forms.vehicles import (
     NewVehicleForm,
     SwitchPositionForm,
-    UploadForm,
     VehicleForm,
 )
 from builds.handover import vehicle_shape
 from builds.services import catalogue
 from builds.services import vehicles as services
+from builds.views.uploads import csv_response, take_file
 from workshop.finding import twin_warnings, vehicles_matching
 from workshop.forms_fields import put_errors
 from workshop.http import StaffRequest, office, typed_query
-from workshop.models import SwitchPosition, TypeSheet, Vehicle
+from workshop.models import Sheet, SwitchPosition, TypeSheet, Vehicle
 from workshop.plausible import rating_warnings
 from workshop.saving import StaleError
 from workshop.vin import vin_warning
@@ -50,10 +54,30 @@ def vehicles(request: StaffRequest) -> HttpResponse:
     return render(request, "builds/vehicles.html", {"vehicles": found, "q": query})
 
 
-def _shown(vehicle: Vehicle, name: str) -> object:
-    """Give a field's value the way it is read: a choice by its words."""
-    words = getattr(vehicle, f"get_{name}_display", None)
-    return words() if words else getattr(vehicle, name)
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """One figure of a sheet as it is read, and whether the own plate says it."""
+
+    label: str
+    value: object
+    unit: str
+    own: bool
+
+
+def _groups(sheet: Sheet, own: Collection[str] = ()) -> list[tuple[str, list[Fact]]]:
+    """Give what is known of a vehicle or a type sheet; a choice by its words."""
+    form = VehicleForm()
+    groups = []
+    for title, bounds in form.groups:
+        facts = []
+        for bound in bounds:
+            name, unit = bound.name, getattr(bound.field, "unit", "")
+            words = getattr(sheet, f"get_{name}_display", None)
+            value = words() if words else getattr(sheet, name, None)
+            if value not in (None, "") and name not in ("vin", "plate"):
+                facts.append(Fact(str(bound.label), value, unit, name in own))
+        groups.append((title, facts))
+    return [(title, facts) for title, facts in groups if facts]
 
 
 def _warnings(vehicle: Vehicle) -> list[str]:
@@ -63,27 +87,9 @@ def _warnings(vehicle: Vehicle) -> list[str]:
 
 
 def _vehicle_context(vehicle: Vehicle, form: SwitchPositionForm) -> dict[str, object]:
-    labels = VehicleForm(instance=vehicle)
-    own = set(vehicle.own_plate_fields())
-    rows = [
-        (
-            title,
-            [
-                (
-                    f.label,
-                    _shown(vehicle, f.name),
-                    getattr(f.field, "unit", ""),
-                    f.name in own,
-                )
-                for f in fields
-                if f.name not in ("vin", "plate", "seats_text")
-            ],
-        )
-        for title, fields in labels.groups
-    ]
     return {
         "vehicle": vehicle,
-        "groups": rows,
+        "groups": _groups(vehicle, vehicle.own_plate_fields()),
         "warnings": _warnings(vehicle),
         "place_form": form,
         "builds": vehicle.builds.all(),
@@ -193,15 +199,8 @@ def type_sheets(request: StaffRequest) -> HttpResponse:
 @office
 def type_sheet(request: StaffRequest, key: str) -> HttpResponse:
     sheet = get_object_or_404(TypeSheet, key=key)
-    names = [f for f in sheet._meta.fields if f.name not in ("id", "key")]
-    rows = [(f.verbose_name, getattr(sheet, f.name)) for f in names]
-    return render(request, "builds/type_sheet.html", {"sheet": sheet, "rows": rows})
-
-
-def csv_response(text: str, name: str) -> HttpResponse:
-    response = HttpResponse(text, content_type="text/csv; charset=utf-8")
-    response["Content-Disposition"] = f'attachment; filename="{name}"'
-    return response
+    context = {"sheet": sheet, "groups": _groups(sheet)}
+    return render(request, "builds/type_sheet.html", context)
 
 
 @require_safe
@@ -213,15 +212,10 @@ def type_sheets_export(request: StaffRequest) -> HttpResponse:
 @require_POST
 @office
 def type_sheets_import(request: StaffRequest) -> HttpResponse:
-    form = UploadForm(request.POST, request.FILES)
-    faults: list[str] = []
-    if form.is_valid():
-        try:
-            text = catalogue.decode(form.cleaned_data["file"].read())
-            done = catalogue.import_type_sheets(text=text)
-            messages.success(request, f"{done.added} added, {done.changed} changed.")
-            return redirect("type-sheets")
-        except ValidationError as error:
-            faults = error.messages
-    context = {"sheets": TypeSheet.objects.all(), "form": form, "faults": faults}
-    return render(request, "builds/type_sheets.html", context, status=422)
+    return take_file(
+        request,
+        bring_in=catalogue.import_type_sheets,
+        page="type-sheets",
+        template="builds/type_sheets.html",
+        listed={"sheets": TypeSheet.objects.all()},
+    )

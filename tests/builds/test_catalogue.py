@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from decimal import Decimal
 from pathlib import Path
 
@@ -15,11 +16,11 @@ from django.test import Client
 from django.urls import reverse
 
 import builds.demo
+from builds.csv_files import Imported, decode
 from builds.models import Package, PartType
-from builds.services import catalogue, line_items
+from builds.services import catalogue, line_items, packages
 from tests.factories import (
     BuildJobFactory,
-    PackageFactory,
     PartTypeFactory,
     TypeSheetFactory,
 )
@@ -82,7 +83,7 @@ KINDS_THE_CATALOGUE_COVERS = [
 
 
 def demo(name: str) -> str:
-    return catalogue.decode((DEMO / name).read_bytes())
+    return decode((DEMO / name).read_bytes())
 
 
 def rows_of(text: str) -> list[dict[str, str]]:
@@ -158,7 +159,7 @@ def test_every_demo_part_goes_on_a_build():
 
 def test_demo_packages_are_made_of_known_parts():
     catalogue.import_part_types(text=demo("part_types.csv"))
-    done = catalogue.import_packages(text=demo("packages.csv"))
+    done = packages.import_packages(text=demo("packages.csv"))
 
     assert done.added == Package.objects.count() > 3
     assert all(package.parts.count() > 1 for package in Package.objects.all())
@@ -171,7 +172,7 @@ def test_part_types_out_and_in_again_change_nothing(office: Client):
     catalogue.import_part_types(text=demo("part_types.csv"))
     before = everything(PartType)
     first = office.get(reverse("catalogue-export"))
-    done = catalogue.import_part_types(text=catalogue.decode(first.content))
+    done = catalogue.import_part_types(text=decode(first.content))
 
     assert (done.added, done.changed) == (0, 0)
     assert everything(PartType) == before
@@ -237,8 +238,8 @@ def test_a_byte_order_mark_and_other_line_ends_are_no_matter():
     text = exported().replace("\r\n", "\n")
 
     assert catalogue.import_part_types(
-        text=catalogue.decode(b"\xef\xbb\xbf" + text.encode())
-    ) == catalogue.Imported(added=0, changed=0)
+        text=decode(b"\xef\xbb\xbf" + text.encode())
+    ) == Imported(added=0, changed=0)
 
 
 # Each kind of bad cell is named with its line and column.
@@ -339,7 +340,7 @@ def test_every_fault_of_a_file_is_named_at_once():
         ),
         (lambda t: t + "a,b\r\n", "Line 3: There are 2 cells for"),
         (lambda t: t + '"open,quote', "The CSV is broken"),
-        (lambda t: t.replace(",", ";"), "This column is not known here."),
+        (lambda t: t.replace(",", ";"), "Line 1: Cells are divided by commas here."),
         (lambda t: "", "Line 1: The file is empty."),
         (lambda t: "\r\n\r\n", "Line 1: The file is empty."),
         (
@@ -421,30 +422,6 @@ def test_an_empty_cell_is_not_known_never_zero():
     assert TypeSheet.objects.get().roof_kg is None
 
 
-@pytest.mark.parametrize(
-    ("change", "fault"),
-    [
-        ({"part_key": "nothing"}, "column part_key: there is no part type nothing."),
-        ({"quantity": "0"}, "column quantity: Ensure this value is greater"),
-        ({"quantity": "two"}, "column quantity: “two” is not a number."),
-    ],
-)
-def test_a_bad_package_row_is_named_and_the_old_package_stays(change, fault: str):
-    part = PartTypeFactory(key="bracket")
-    package = PackageFactory(key="set", parts=[part])
-    row = {
-        "package_key": "set",
-        "package_name": "Set",
-        "description": "",
-        "part_key": "bracket",
-        "quantity": "3",
-    }
-    [found] = faults_of(csv_of([row | change]), catalogue.import_packages)
-
-    assert fault in found
-    assert package.parts.get().quantity == 1
-
-
 # Files of the wrong kind.
 
 
@@ -484,7 +461,7 @@ def test_no_file_at_all_is_said(office: Client):
     response = office.post(reverse("catalogue-import"))
 
     assert response.status_code == 422
-    assert "This field is required." in response.content.decode()
+    assert "Choose a file." in response.content.decode()
 
 
 def test_an_upload_says_what_it_did(office: Client):
@@ -502,6 +479,83 @@ def test_a_refused_upload_lists_its_faults_on_the_page(office: Client):
 
     assert "Nothing was brought in." in page
     assert "Line 2, column mass_kg: “1,5”: use a point" in page
+
+
+def test_of_very_many_faults_the_first_are_shown_and_the_rest_counted():
+    [row] = rows_of(exported())
+    rows = [row | {"key": f"k{n}", "mass_kg": "x"} for n in range(250)]
+    found = faults_of(csv_of(rows))
+
+    assert found[199].startswith("Line 201, column mass_kg")
+    assert found[200:] == ["50 more of them further down."]
+
+
+# Looked at before it is brought in.
+
+
+def look(client: Client, content: bytes, url: str = "catalogue-import"):
+    file = SimpleUploadedFile("parts.csv", content, content_type="text/csv")
+    return client.post(reverse(url), {"file": file, "do": "look"})
+
+
+def test_a_file_is_shown_before_anything_is_stored(office: Client):
+    [row] = rows_of(exported())
+    changed = row | {"price": "199", "use_text": "Two\nlines <b>."}
+    text = csv_of([changed, row | {"key": "new-one", "name": "New one"}])
+    before = everything(PartType)
+    response = look(office, text.encode())
+    page = response.content.decode()
+
+    assert response.status_code == 200
+    assert "This file adds 1 and changes 1" in page
+    assert re.search(r"price\s+<span class=\"struck\">150</span> → 199", page)
+    assert "New one, new" in page
+    assert "lines <b>" not in page
+    assert everything(PartType) == before
+
+
+def test_what_was_looked_at_is_brought_in_byte_for_byte(office: Client):
+    [row] = rows_of(exported())
+    text = csv_of([row | {"use_text": 'One\r\ntwo\nthree, "กันชน".'}])
+    page = look(office, text.encode()).content.decode()
+    kept = page.split('name="kept" value="')[1].split('"')[0]
+    response = office.post(reverse("catalogue-import"), {"kept": kept})
+
+    assert response.url == reverse("catalogue")
+    assert PartType.objects.get().use_text == 'One\r\ntwo\nthree, "กันชน".'
+
+
+def test_a_bad_file_is_named_when_looked_at(office: Client):
+    [row] = rows_of(exported())
+    response = look(office, csv_of([row | {"mass_kg": "1,5"}]).encode())
+
+    assert response.status_code == 422
+    assert "Line 2, column mass_kg" in response.content.decode()
+
+
+def test_a_file_that_changes_nothing_offers_nothing(office: Client):
+    page = look(office, exported().encode()).content.decode()
+
+    assert "This file adds 0 and changes 0" in page
+    assert "Bring this in" not in page
+
+
+def test_type_sheets_are_shown_first_too(office: Client):
+    TypeSheetFactory(key="dual")
+    [row] = rows_of(catalogue.export_type_sheets())
+    text = csv_of([row | {"gvm_kg": "3300"}])
+    page = look(office, text.encode(), "type-sheets-import").content.decode()
+
+    assert re.search(r"gvm_kg\s+<span class=\"struck\">3200</span> → 3300", page)
+    assert TypeSheet.objects.get().gvm_kg == 3200
+
+
+@pytest.mark.parametrize("kept", ["no base64!", "\x00", "aGk", "A" * 3_000_000])
+def test_a_kept_file_that_was_tampered_with_is_refused(office: Client, kept: str):
+    response = office.post(reverse("catalogue-import"), {"kept": kept})
+
+    assert response.status_code == 422
+    assert not PartType.objects.exists()
 
 
 # The pages.
@@ -623,9 +677,50 @@ def test_the_list_is_narrowed_by_words_and_zone(office: Client):
     assert [p.name for p in page.context["parts"]] == ["Rear hoop"]
 
 
-def test_packages_are_listed_with_their_parts(office: Client):
-    PackageFactory(name="Dual battery", parts=[PartTypeFactory(name="Battery tray")])
-    page = office.get(reverse("packages")).content.decode()
+@pytest.mark.parametrize(
+    ("asked", "found"),
+    [
+        ({"kind": "winch"}, {"Rope winch"}),
+        ({"q": "marravale hoop"}, {"Front hoop"}),
+        ({"kind": "no-such-kind"}, {"Rope winch", "Front hoop"}),
+        ({"kind": "winch", "zone": "rear"}, set()),
+    ],
+)
+def test_the_list_is_narrowed_by_kind_and_maker(office: Client, asked, found):
+    PartTypeFactory(name="Rope winch", kind="winch", zone="front", maker="Ostwell")
+    PartTypeFactory(name="Front hoop", kind="front-bar", zone="front")
+    page = office.get(reverse("catalogue"), asked)
 
-    assert "Dual battery" in page
-    assert "Battery tray" in page
+    assert {p.name for p in page.context["parts"]} == found
+    assert '<option value="winch"' in page.content.decode()
+
+
+def test_a_part_type_shows_everything_it_brings(office: Client):
+    part = PartTypeFactory(
+        fridge=True,
+        dy_mm=410,
+        standby_a=Decimal("0.02"),
+        efficiency=Decimal("0.9"),
+        removes_label="Side trim",
+        removes_mass_kg=2,
+        removes_dx_mm=-150,
+        warranty_months=36,
+        active=False,
+    )
+    page = office.get(part.get_absolute_url()).content.decode()
+
+    for text in ("+410 mm to the left", "600 mm above the ground", "0.02 A", "3 %"):
+        assert text in page
+    for text in ("efficiency 0.9", "−150 mm from", "36 months", "not for new builds"):
+        assert text in page
+
+
+def test_what_a_part_type_does_not_say_is_not_made_up(office: Client):
+    part = PartTypeFactory(
+        mass_kg=None, mass_half_width_kg=None, mass_source="", price=None
+    )
+    page = office.get(part.get_absolute_url()).content.decode()
+
+    assert "<dt>Mass</dt><dd>not known</dd>" in page
+    assert "<dt>Price</dt><dd>not set</dd>" in page
+    assert "None" not in page.split("<main")[1].replace("None.", "")
