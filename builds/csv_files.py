@@ -121,6 +121,17 @@ class Imported:
     rows: tuple[Incoming, ...] = field(default=(), compare=False)
 
 
+def apart(old: str, new: str) -> tuple[str, str]:
+    """Leave out what two long texts begin with alike, so that a list shows where they part."""
+    if max(len(old), len(new)) <= 60:
+        return old, new
+    pairs = enumerate(zip(old, new, strict=False))
+    alike = next((n for n, (a, b) in pairs if a != b), min(len(old), len(new)))
+    start = max(alike - 20, 0)
+    mark = "…" if start else ""
+    return mark + old[start:], mark + new[start:]
+
+
 def safe_text(text: str) -> str:
     """Keep a spreadsheet from running a cell that starts like a formula."""
     return f" {text}" if text[:1] in ("=", "+", "-", "@") else text

@@ -95,6 +95,10 @@ NAV = [
 ]
 
 
+ALSO = {"builds": "/builds/", "vehicles": "/type-sheets/", "catalogue": "/packages/"}
+"""Pages that stand under an entry of the nav without its path."""
+
+
 def shop_context(request: HttpRequest) -> dict[str, object]:
     """Give every template the workshop, the way around and the contrast chosen."""
     user = getattr(request, "user", None)
@@ -108,7 +112,7 @@ def shop_context(request: HttpRequest) -> dict[str, object]:
             except NoReverseMatch:
                 continue
             here = request.path == url or (url != "/" and request.path.startswith(url))
-            current = here or (name == "builds" and request.path.startswith("/builds/"))
+            current = here or request.path.startswith(ALSO.get(name, "//"))
             nav.append({"url": url, "label": label, "current": current})
     return {
         "site": Site.current(),

@@ -41,7 +41,11 @@ class RowForm(forms.Form):
         empty_label="No part",
     )
     quantity = PlainIntegerField(
-        min_value=1, max_value=50, initial=1, required=False, label="How many"
+        min_value=1,
+        max_value=50,
+        initial=1,
+        label="How many",
+        error_messages={"required": "Say how many."},
     )
 
     def __init__(
@@ -53,13 +57,6 @@ class RowForm(forms.Form):
 
     def has_changed(self) -> bool:
         return True  # every row is read; the one without a part is left out
-
-    def clean(self) -> dict[str, Any]:
-        found: dict[str, Any] = super().clean() or {}
-        unsaid = found.get("quantity") is None and "quantity" not in self.errors
-        if found.get("part") and unsaid:
-            self.add_error("quantity", "Say how many.")
-        return found
 
 
 class BaseRows(forms.BaseFormSet):

@@ -13,10 +13,16 @@ MOST_BYTES = 2 * 1024 * 1024
 class UploadForm(forms.Form):
     """A CSV file; once looked at it comes back in the page, byte for byte."""
 
-    file = forms.FileField(label="CSV file", required=False)
+    file = forms.FileField(
+        label="CSV file", error_messages={"required": "Choose a file."}
+    )
     kept = forms.CharField(
         widget=forms.HiddenInput, required=False, max_length=MOST_BYTES * 4 // 3 + 4
     )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["file"].required = not self.data.get("kept")
 
     def clean_kept(self) -> bytes:
         try:
@@ -31,10 +37,8 @@ class UploadForm(forms.Form):
             self.add_error("file", "This file is over 2 MB; a catalogue is smaller.")
         elif upload is not None:
             found["content"] = upload.read()
-        elif found.get("kept"):
-            found["content"] = found["kept"]
-        elif not self.errors:
-            self.add_error("file", "Choose a file.")
+        else:
+            found["content"] = found.get("kept")
         return found
 
 

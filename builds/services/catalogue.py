@@ -25,6 +25,7 @@ from builds.csv_files import (
     BadFileError,
     Imported,
     Incoming,
+    apart,
     read_rows,
     safe_text,
     write_rows,
@@ -201,7 +202,7 @@ def _cells(
 ) -> tuple[tuple[str, str, str], ...]:
     """List the columns of a known row that the file changes."""
     return tuple(
-        (column, old.strip(), new.strip())
+        (column, *apart(old.strip(), new.strip()))
         for column, old in before.items()
         if (new := _write_cell(instance, column)) != old
     )

@@ -16,6 +16,7 @@ from builds.csv_files import (
     BadFileError,
     Imported,
     Incoming,
+    apart,
     read_rows,
     safe_text,
     write_rows,
@@ -76,7 +77,9 @@ class _Draft:
         now = (package.name, package.description, _in_words(rows_of(package)))
         then = (self.name, self.description, _in_words(self.rows.items()))
         cells = zip(("package_name", "description", "parts"), now, then, strict=True)
-        return tuple(cell for cell in cells if cell[1] != cell[2])
+        return tuple(
+            (column, *apart(old, new)) for column, old, new in cells if old != new
+        )
 
 
 def _in_words(rows: Iterable[tuple[PartType, int]]) -> str:

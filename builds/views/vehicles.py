@@ -199,7 +199,8 @@ def type_sheets(request: StaffRequest) -> HttpResponse:
 @office
 def type_sheet(request: StaffRequest, key: str) -> HttpResponse:
     sheet = get_object_or_404(TypeSheet, key=key)
-    context = {"sheet": sheet, "groups": _groups(sheet)}
+    places = [SwitchPosition(**place) for place in sheet.switch_positions]
+    context = {"sheet": sheet, "groups": _groups(sheet), "places": places}
     return render(request, "builds/type_sheet.html", context)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 
 import pytest
 from django.core.exceptions import ValidationError
@@ -109,6 +110,14 @@ def test_a_package_that_cannot_be_is_refused_at_its_field(
     assert sentence in at_field(page, field)
     assert field == "description" or "typed and kept" in page
     assert Package.objects.count() == 1
+
+
+@pytest.mark.parametrize("name", ["packages", "package-new", "type-sheets"])
+def test_the_nav_says_where_one_is(office: Client, name: str):
+    page = office.get(reverse(name)).content.decode()
+    entry = "vehicles" if name == "type-sheets" else "catalogue"
+
+    assert re.search(rf'href="{reverse(entry)}"[^>]*aria-current="page"', page)
 
 
 @pytest.mark.parametrize(

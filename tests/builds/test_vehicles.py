@@ -435,7 +435,9 @@ def test_a_type_sheet_shows_what_is_known(office: Client):
     sheet = TypeSheetFactory(model="<i>Heron</i>", roof_kg=None)
     page = office.get(sheet.get_absolute_url()).content.decode()
 
-    assert "3200" in page
-    assert "dash right, row 1 col 1" in page
+    assert "3200 kg" in page
+    assert "Weighed on a weighbridge" in page
+    assert "−1,450 mm from the front axle, 380 mm right" in page
+    assert "dash right, row 1, place 1" in page
     assert "<i>Heron" not in page
     assert "None" not in page.split("<main")[1]

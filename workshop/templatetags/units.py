@@ -53,6 +53,15 @@ def plain(value: Number) -> str:
 
 
 @register.filter
+def sideways(value: Number) -> str:
+    """Say a distance to the left, as stored, the way a person points: ``380 mm right``."""
+    amount = _decimal(value)
+    if not amount:
+        return "on the centre line"
+    return f"{number(abs(amount))} mm {'left' if amount > 0 else 'right'}"
+
+
+@register.filter
 def kg(value: Number, places: int = 0) -> str:
     return f"{number(value, places)} kg"
 
