@@ -69,10 +69,8 @@ def switch_words(item: LineItem) -> str:
 def feed_words(item: LineItem) -> str:
     """What feeds an item and through which fuse, in words."""
     circuit = item.circuit
-    if circuit is None and item.load_kind == "":
-        return "needs no supply"
     if circuit is None:
-        return "not fed yet"
+        return _unfed_words(item)
     fuse = "no fuse entered"
     if item.short_time:
         fuse = "no fuse, drawn only for moments"
@@ -83,6 +81,20 @@ def feed_words(item: LineItem) -> str:
         fuse = f"{circuit.fuse_a.normalize():f} A{kind} fuse"
     place = f", {circuit.fuse_place}" if circuit.fuse_place else ""
     return f"{circuit.label}: {fuse}{place}"
+
+
+def _unfed_words(item: LineItem) -> str:
+    if item.load_kind:
+        return "not fed yet"
+    if item.supply_role == "battery":
+        return "a source itself; its own fuse stands in the list of circuits"
+    if item.supply_role == "panel":
+        to = f" for {item.charges.label}" if item.charges else ""
+        return f"a source itself{to}"
+    if item.part is not None and item.part.fuse_a is not None:
+        fuse = f"{item.part.fuse_a.normalize():f} A"
+        return f"carries current, {fuse} fuse; not in the list of circuits"
+    return "draws no current"
 
 
 def vehicle_shape(vehicle: Vehicle) -> VehicleShape:

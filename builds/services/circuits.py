@@ -16,6 +16,7 @@ START_FED = {
     "brake-controller",
     "dash-camera",
     "driving-lamps",
+    "heavy-duty-plug",
     "light-bar",
     "light-bar-roof",
     "powered-steps",
@@ -55,7 +56,10 @@ def circuit_for(*, item: LineItem, part: PartType) -> Circuit | None:
     nothing to feed it from yet, and the checks say so.
     """
     role = item.supply_role
-    if not (item.load_kind or role in ("charger", "board")):
+    passes_on = not role and part.fuse_a is not None and item.zone != "trailer"
+    if part.kind == "solar-inlet":
+        passes_on = False  # its current comes from outside
+    if not (item.load_kind or passes_on or role in ("charger", "board")):
         return None
     if role == "charger" and item.supply.get("kind") != "dc-dc":
         return None

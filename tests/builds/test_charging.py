@@ -6,6 +6,7 @@ import pytest
 from django.core.exceptions import ValidationError
 
 from builds.demo import scenario
+from builds.handover import feed_words
 from builds.models import BuildJob, LineItem
 from builds.services import line_items
 
@@ -37,3 +38,19 @@ def test_a_charger_charges_a_battery_and_a_panel_a_charger(build: BuildJob):
         with pytest.raises(ValidationError) as caught:
             line_items.update_line_item(item=item, charges=wrong)
         assert list(caught.value.message_dict) == ["charges"]
+
+
+def test_what_passes_current_on_has_its_fuse_in_the_list(build: BuildJob):
+    """A plug for the trailer draws nothing itself and still needs its fuse named."""
+    plug = build.items.get(part__key="heavy-duty-plug-rear")
+
+    assert plug.circuit is not None
+    assert plug.circuit.fed_by_start_battery
+    assert feed_words(plug).startswith(f"{plug.label}: 50 A")
+    assert "source itself" in feed_words(of_role(build, "battery"))
+    assert "source itself" in feed_words(of_role(build, "panel"))
+    inlet = build.items.get(part__key="solar-inlet")
+    assert feed_words(inlet) == (
+        "carries current, 30 A fuse; not in the list of circuits"
+    )
+    assert feed_words(build.items.get(part__key="cargo-barrier")) == "draws no current"
