@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -14,10 +15,13 @@ from django.core.management.base import CommandError
 from django.db import transaction
 
 from builds.models import BuildJob, Circuit, LineItem
+from builds.records_kept import not_kept
 from builds.services import jobs
 from builds.services.checks import refresh_checks
 from builds.services.tasks import plan_tasks
-from compliance.record import parse_record
+from builds.snapshots import known, take_record
+from compliance.record import RecordError, parse_record
+from compliance.record_links import START
 from workshop.models import Customer, SwitchPosition, Vehicle
 from workshop.saving import save_clean
 
@@ -25,8 +29,8 @@ from workshop.saving import save_clean
 def read_json(name: str) -> Any:
     """Read a JSON file, or standard input for ``-``; CommandError says what is wrong."""
     try:
-        text = sys.stdin.read() if name == "-" else Path(name).read_text("utf-8")
-        return json.loads(text)
+        raw = sys.stdin.buffer.read() if name == "-" else Path(name).read_bytes()
+        return json.loads(raw.decode("utf-8-sig"))
     except (OSError, UnicodeDecodeError) as error:
         raise CommandError(f"{name}: cannot be read: {error}", returncode=2) from error
     except (ValueError, RecursionError) as error:
@@ -36,6 +40,36 @@ def read_json(name: str) -> Any:
 def write_json(value: Any) -> str:
     """Write results so that the same input always gives the same bytes."""
     return json.dumps(value, sort_keys=True, indent=2, ensure_ascii=False)
+
+
+def fault_lines(error: RecordError) -> str:
+    """Write each fault of a record on one line of its own."""
+    lines = [f"{path}: {said}" if path else said for path, said in error.faults]
+    return "\n".join(" ".join(line.split()) for line in lines)
+
+
+@contextmanager
+def at(path: str) -> Iterator[None]:
+    """Say where in the record it stands what a model refuses."""
+    try:
+        yield
+    except ValidationError as error:
+        if not hasattr(error, "error_dict"):
+            raise
+        raise ValidationError(
+            [
+                f"{path if name == '__all__' else f'{path}.{name}'.lstrip('.')}: {sentence}"
+                for name, sentences in error.message_dict.items()
+                for sentence in sentences
+            ]
+        ) from error
+
+
+def stated(value: Any) -> Any:
+    """Leave out what is given as null, which says as little as leaving it out."""
+    if isinstance(value, Mapping):
+        return {k: stated(v) for k, v in value.items() if v is not None}
+    return [stated(v) for v in value] if isinstance(value, list | tuple) else value
 
 
 def decimal(value: float | None) -> Decimal | None:
@@ -49,38 +83,49 @@ def millimetres(value: float | None) -> int | None:
 @transaction.atomic
 def import_record(*, data: Mapping[str, Any], customer: Customer) -> BuildJob:
     """Make a new build from a record, all of it or nothing."""
-    parse_record(data)
+    given = parse_record(data)
+    data = stated(data)
     _check_supply_items(data)
-    vehicle = _vehicle(data["vehicle"], customer)
-    use = data.get("use", {})
-    trailer = data.get("trailer", {})
-    luggage = use.get("luggage", [])[:1]
-    build = jobs.open_build(
-        title=f"Imported: {vehicle.model}"[:120],
-        customer=customer,
-        vehicle=vehicle,
-        trailer=_trailer(trailer, customer) if trailer else None,
-        jurisdiction=data.get("jurisdiction", ""),
-        people=use.get("people"),
-        person_kg=decimal(use.get("person_kg")),
-        luggage_kg=decimal(luggage[0]["mass_kg"]) if luggage else None,
-        luggage_x_mm=millimetres(luggage[0]["x_m"]) if luggage else None,
-        hitched=use.get("hitched", False),
-        trailer_mass_kg=decimal(trailer.get("mass_kg")),
-        trailer_ball_kg=decimal(trailer.get("ball_kg")),
-        ambient_c=decimal(use.get("ambient_c")),
-        latitude_deg=decimal(use.get("latitude_deg")),
-        month=use.get("month"),
-        drive_h_per_day=decimal(use.get("drive_h_per_day")),
-        days=use.get("days"),
-    )
+    _check_places(data)
+    build = _build(data, customer)
     items = _items(build, data)
     circuits = _circuits(build, data.get("supply", {}), items)
     _hang_loads(data.get("supply", {}), items, circuits)
     for item in items.values():
         plan_tasks(item=item)
     refresh_checks(build=build)
+    if lost := not_kept(given, parse_record(take_record(build))):
+        raise ValidationError(lost)
     return build
+
+
+def _build(data: Mapping[str, Any], customer: Customer) -> BuildJob:
+    with at("vehicle"):
+        vehicle = _vehicle(data["vehicle"], customer)
+    use, trailer = data.get("use", {}), data.get("trailer", {})
+    luggage = use.get("luggage", [])[:1]
+    with at("trailer"):
+        towed = _trailer(trailer, customer) if trailer else None
+    with at(""):
+        return jobs.open_build(
+            title=f"Imported: {vehicle.model}"[:120],
+            customer=customer,
+            vehicle=vehicle,
+            trailer=towed,
+            jurisdiction=data.get("jurisdiction", ""),
+            people=use.get("people"),
+            person_kg=decimal(use.get("person_kg")),
+            luggage_kg=decimal(luggage[0]["mass_kg"]) if luggage else None,
+            luggage_x_mm=millimetres(luggage[0]["x_m"]) if luggage else None,
+            hitched=use.get("hitched", False),
+            trailer_mass_kg=decimal(trailer.get("mass_kg")),
+            trailer_ball_kg=decimal(trailer.get("ball_kg")),
+            ambient_c=decimal(use.get("ambient_c")),
+            latitude_deg=decimal(use.get("latitude_deg")),
+            month=use.get("month"),
+            drive_h_per_day=decimal(use.get("drive_h_per_day")),
+            days=use.get("days"),
+        )
 
 
 def _vehicle(record: Mapping[str, Any], customer: Customer) -> Vehicle:
@@ -114,11 +159,11 @@ def _vehicle(record: Mapping[str, Any], customer: Customer) -> Vehicle:
         fuel_tank_l=decimal(fuel.get("capacity_l")),
         fuel_tank_x_mm=millimetres(fuel.get("x_m")),
         seats=[
-            {
-                "key": seat["key"],
-                "x_mm": millimetres(seat["x_m"]),
-                "y_mm": millimetres(seat.get("y_m", 0.0)),
-            }
+            known(
+                key=seat["key"],
+                x_mm=millimetres(seat["x_m"]),
+                y_mm=millimetres(seat.get("y_m")),
+            )
             for seat in record.get("seats", [])
         ],
         alternator_a=alternator.get("rated_a"),
@@ -130,15 +175,16 @@ def _vehicle(record: Mapping[str, Any], customer: Customer) -> Vehicle:
     )
     save_clean(vehicle)
     for order, place in enumerate(record.get("switch_positions", [])):
-        save_clean(
-            SwitchPosition(
-                vehicle=vehicle,
-                key=place["key"],
-                panel=place["panel"],
-                label=place.get("label", ""),
-                order=order,
+        with at(f"vehicle.switch_positions[{order}]"):
+            save_clean(
+                SwitchPosition(
+                    vehicle=vehicle,
+                    key=place["key"],
+                    panel=place["panel"],
+                    label=place.get("label", ""),
+                    order=order,
+                )
             )
-        )
     return vehicle
 
 
@@ -160,47 +206,57 @@ def _items(build: BuildJob, data: Mapping[str, Any]) -> dict[str, LineItem]:
     places = {p.key: p for p in build.vehicle.switch_positions.all()}
     roles = _supply_roles(data.get("supply", {}))
     items = {}
-    for record in data.get("items", []):
-        load, switch = record.get("load", {}), record.get("switch", {})
-        removed, tank = record.get("removes", [])[:1], record.get("tank", {})
-        raises = dict(record.get("raises", {}))
-        paper = raises.pop("evidence", None)
-        position = places.get(switch.get("position", ""))
-        item = LineItem(
-            build=build,
-            key=record["key"],
-            label=record["label"],
-            kind=record["kind"],
-            zone=record["zone"],
-            supplied_by=record.get("supplied_by", "workshop"),
-            mass_kg=decimal(record.get("mass_kg")),
-            mass_half_width_kg=decimal(record.get("mass_half_width_kg")),
-            x_mm=millimetres(record.get("x_m")),
-            y_mm=millimetres(record.get("y_m")),
-            z_mm=millimetres(record.get("z_m")),
-            removes_label=removed[0]["label"] if removed else "",
-            removes_mass_kg=decimal(removed[0]["mass_kg"]) if removed else None,
-            removes_x_mm=millimetres(removed[0].get("x_m")) if removed else None,
-            tank_fluid=tank.get("fluid", ""),
-            tank_capacity_l=decimal(tank.get("capacity_l")),
-            raises=raises,
-            raise_paper=paper or "",
-            load_kind=load.get("kind", ""),
-            current_a=decimal(load.get("current_a")),
-            power_w=decimal(load.get("power_w")),
-            efficiency=decimal(load.get("efficiency")),
-            hours_per_day=decimal(load.get("hours_per_day")),
-            duty=str(load.get("duty", "")),
-            standby_a=decimal(load.get("standby_a")),
-            limit_percent=decimal(load.get("limit_percent")),
-            short_time=load.get("short_time", False),
-            supply=roles.get(record["key"], {}),
-            switch_kind=switch.get("kind") or ("position" if position else ""),
-            switch_position=position,
-            interlock=switch.get("interlock", ""),
-        )
-        items[item.key] = save_clean(item)
+    for n, record in enumerate(data.get("items", [])):
+        with at(f"items[{n}]"):
+            item = _item(build, record, roles.get(record["key"], {}), places)
+            items[item.key] = save_clean(item)
     return items
+
+
+def _item(
+    build: BuildJob,
+    record: Mapping[str, Any],
+    supply: dict[str, Any],
+    places: Mapping[str, SwitchPosition],
+) -> LineItem:
+    load, switch = record.get("load", {}), record.get("switch", {})
+    removed, tank = record.get("removes", [])[:1], record.get("tank", {})
+    raises = dict(record.get("raises", {}))
+    paper = raises.pop("evidence", None)
+    position = places.get(switch.get("position", ""))
+    return LineItem(
+        build=build,
+        key=record["key"],
+        label=record["label"],
+        kind=record["kind"],
+        zone=record["zone"],
+        supplied_by=record.get("supplied_by", "workshop"),
+        mass_kg=decimal(record.get("mass_kg")),
+        mass_half_width_kg=decimal(record.get("mass_half_width_kg")),
+        x_mm=millimetres(record.get("x_m")),
+        y_mm=millimetres(record.get("y_m")),
+        z_mm=millimetres(record.get("z_m")),
+        removes_label=removed[0]["label"] if removed else "",
+        removes_mass_kg=decimal(removed[0]["mass_kg"]) if removed else None,
+        removes_x_mm=millimetres(removed[0].get("x_m")) if removed else None,
+        tank_fluid=tank.get("fluid", ""),
+        tank_capacity_l=decimal(tank.get("capacity_l")),
+        raises=raises,
+        raise_paper=paper or "",
+        load_kind=load.get("kind", ""),
+        current_a=decimal(load.get("current_a")),
+        power_w=decimal(load.get("power_w")),
+        efficiency=decimal(load.get("efficiency")),
+        hours_per_day=decimal(load.get("hours_per_day")),
+        duty=str(load.get("duty", "")),
+        standby_a=decimal(load.get("standby_a")),
+        limit_percent=decimal(load.get("limit_percent")),
+        short_time=load.get("short_time", False),
+        supply=supply,
+        switch_kind=switch.get("kind", "position") if "switch" in record else "",
+        switch_position=position,
+        interlock=switch.get("interlock", ""),
+    )
 
 
 def _supply_roles(supply: Mapping[str, Any]) -> dict[str, dict[str, Any]]:
@@ -231,24 +287,25 @@ def _circuits(
             if r["from"] == "start" or r["from"] in batteries or r["from"] in made
         )
         waiting.remove(record)
-        made[record["key"]] = save_clean(
-            Circuit(
-                build=build,
-                key=record["key"],
-                label=record.get("label") or record["key"],
-                fed_by_start_battery=record["from"] == "start",
-                fed_by_item=batteries.get(record["from"]),
-                fed_by_circuit=made.get(record["from"]),
-                fuse_a=decimal(record.get("fuse_a")),
-                fuse_kind=record.get("fuse_kind", ""),
-                fuse_place=record.get("fuse_place", ""),
-                fuse_to_source_mm=millimetres(record.get("fuse_to_source_m")),
-                area_mm2=decimal(record.get("area_mm2")),
-                run_m=decimal(record.get("run_m")),
-                insulation_c=int(record.get("insulation_c", 105)),
-                engine_space=record.get("engine_space", False),
-            )
+        n = supply["circuits"].index(record)
+        circuit = Circuit(
+            build=build,
+            key=record["key"],
+            label=record.get("label") or record["key"],
+            fed_by_start_battery=record["from"] == "start",
+            fed_by_item=batteries.get(record["from"]),
+            fed_by_circuit=made.get(record["from"]),
+            fuse_a=decimal(record.get("fuse_a")),
+            fuse_kind=record.get("fuse_kind", ""),
+            fuse_place=record.get("fuse_place", ""),
+            fuse_to_source_mm=millimetres(record.get("fuse_to_source_m")),
+            area_mm2=decimal(record.get("area_mm2")),
+            run_m=decimal(record.get("run_m")),
+            insulation_c=int(record.get("insulation_c", 105)),
+            engine_space=record.get("engine_space", False),
         )
+        with at(f"supply.circuits[{n}]"):
+            made[circuit.key] = save_clean(circuit)
     return made
 
 
@@ -277,12 +334,31 @@ def _hang_loads(
 
 
 def _check_supply_items(data: Mapping[str, Any]) -> None:
-    """Refuse a record whose supply parts are not among its items."""
+    """Refuse a record whose supply parts a build cannot hang on its items."""
     keys = {item["key"] for item in data.get("items", [])}
     supply = data.get("supply", {})
+    fed = {key for c in supply.get("circuits", []) for key in c.get("feeds", [])}
+    faults = []
     for listed in ("batteries", "chargers", "panels"):
         for n, record in enumerate(supply.get(listed, [])):
-            if record["key"] not in keys:
-                raise ValidationError(
-                    f"supply.{listed}[{n}].key: {record['key']} is no item of this record."
-                )
+            path, key = f"supply.{listed}[{n}]", record["key"]
+            if key not in keys:
+                faults.append(f"{path}.key: {key} is no item of this record.")
+            if listed == "chargers" and record["to"] == START:
+                faults.append(f"{path}.to: in a build a charger charges an item.")
+            if record.get("kind") == "dc-dc" and key not in fed:
+                faults.append(f"{path}.from: no circuit feeds {key} from there.")
+    if faults:
+        raise ValidationError(faults)
+
+
+def _check_places(data: Mapping[str, Any]) -> None:
+    """Refuse a switch place that two items take, as every other way in does."""
+    first: dict[str, int] = {}
+    for n, item in enumerate(data.get("items", [])):
+        place = item.get("switch", {}).get("position")
+        if place and first.setdefault(place, n) != n:
+            raise ValidationError(
+                f"items[{n}].switch.position: {place} is already taken by "
+                f"items[{first[place]}]."
+            )

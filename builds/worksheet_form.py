@@ -106,17 +106,20 @@ class WorksheetForm:
             return None
         try:
             if cell.field.kind == "number":
-                return self._number(text)
+                return self._number(text, cell.field.unit)
             if cell.field.kind == "numbers":
-                found = [self._number(part) for part in re.split(r"[\s;]+", text)]
+                found = [
+                    self._number(part, cell.field.unit)
+                    for part in re.split(r"[\s;]+", text)
+                ]
                 return found[0] if len(found) == 1 else found
         except ValidationError as error:
             self.errors[cell.name] = cell.error = error.messages[0]
             return None
         return text
 
-    def _number(self, text: str) -> float:
-        refuse_odd_number(text)
+    def _number(self, text: str, unit: str) -> float:
+        refuse_odd_number(text, unit)
         try:
             number = float(text)
         except ValueError:
@@ -160,9 +163,9 @@ def typed_from(fields: Sequence[Field], values: Mapping[str, Any]) -> dict[str, 
                 for n, row in enumerate(value):
                     put(f"{name}[{n}]", row)
             else:
-                typed[name] = " ".join(f"{v:g}" for v in value)
+                typed[name] = " ".join(f"{v:.12g}" for v in value)
         elif isinstance(value, int | float):
-            typed[name] = f"{value:g}"
+            typed[name] = f"{value:.12g}"
         else:
             typed[name] = str(value)
 

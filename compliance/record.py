@@ -23,7 +23,7 @@ from compliance.shape import (
 FORMAT = "build-record"
 VERSION = 1
 
-_UNPRINTABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff]")
+UNPRINTABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff]")
 _SPACE = re.compile(r"\s")
 
 Fault = tuple[str, str]
@@ -127,7 +127,7 @@ def _members(
     value: Mapping[Any, Any], path: str, faults: list[Fault]
 ) -> Iterator[tuple[str, Any]]:
     for name, member in value.items():
-        if not isinstance(name, str) or _UNPRINTABLE.search(name):
+        if not isinstance(name, str) or UNPRINTABLE.search(name):
             _note(faults, path, "has a name that is not plain text.")
         elif member is not None:
             yield name, member
@@ -175,7 +175,7 @@ def _text(shape: Text, value: Any, path: str, faults: list[Fault]) -> Any:
         return _note(faults, path, f"must be one of {', '.join(shape.choices)}.")
     if len(value) > shape.longest:
         return _note(faults, path, f"is longer than {shape.longest} characters.")
-    if _UNPRINTABLE.search(value):
+    if UNPRINTABLE.search(value):
         return _note(faults, path, "has characters that cannot be printed.")
     if shape.key and (not value or _SPACE.search(value)):
         return _note(faults, path, "must be a key: not empty and without spaces.")

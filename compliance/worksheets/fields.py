@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from compliance.findings import Step
+from compliance.record import UNPRINTABLE
 
 Kind = Literal["number", "numbers", "text", "size", "choice", "flag", "group", "table"]
 
@@ -232,6 +233,8 @@ def _table(field: Field, value: object, where: str) -> list[Mapping[str, Any]]:
 def _text(field: Field, value: object, where: str) -> str:
     if not isinstance(value, str):
         raise WorksheetError(where, "must be text.")
+    if UNPRINTABLE.search(value):
+        raise WorksheetError(where, "has characters that cannot be printed.")
     if field.kind == "choice" and value not in field.choices:
         raise WorksheetError(where, f"must be one of {', '.join(field.choices)}.")
     return value

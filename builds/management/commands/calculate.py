@@ -2,7 +2,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from builds.records import read_json, write_json
+from builds.records import fault_lines, read_json, write_json
 from compliance.assess import calculate
 from compliance.record import RecordError
 
@@ -18,6 +18,5 @@ class Command(BaseCommand):
         try:
             results = calculate(read_json(options["record"]))
         except RecordError as error:
-            lines = [f"{path}: {text}" for path, text in error.faults]
-            raise CommandError("\n".join(lines), returncode=2) from error
+            raise CommandError(fault_lines(error), returncode=2) from error
         self.stdout.write(write_json(results))

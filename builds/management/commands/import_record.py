@@ -3,7 +3,8 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from builds.records import import_record, read_json
+from builds.records import fault_lines, import_record, read_json
+from builds.snapshots import scenarios
 from compliance.record import RecordError
 from workshop.models import Customer
 
@@ -29,8 +30,9 @@ class Command(BaseCommand):
             data = read_json(options["record"])
             build = import_record(data=data, customer=customers.get())
         except RecordError as error:
-            lines = [f"{path}: {text}" for path, text in error.faults]
-            raise CommandError("\n".join(lines), returncode=2) from error
+            raise CommandError(fault_lines(error), returncode=2) from error
         except ValidationError as error:
             raise CommandError("\n".join(error.messages), returncode=2) from error
+        if data.get("scenarios") not in (None, [], scenarios(build)):
+            self.stderr.write("Its scenarios are left out: a build has its own.")
         self.stdout.write(build.number)

@@ -18,5 +18,6 @@ class Command(BaseCommand):
         try:
             result = run(options["name"], read_json(options["inputs"]))
         except WorksheetError as error:
-            raise CommandError(str(error), returncode=2) from error
+            line = " ".join(str(error).split())
+            raise CommandError(line, returncode=2) from error
         self.stdout.write(write_json(result))
