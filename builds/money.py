@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
 from builds.models import BuildJob, LineItem
-from workshop.models import LabourRate
+from workshop.models import LabourRate, Skill
 
 CENT = Decimal("0.01")
 
@@ -78,3 +78,15 @@ def totals_of(build: BuildJob, items: list[LineItem] | None = None) -> Totals:
         hours=sum((line.hours for line in lines), Decimal(0)),
         unpriced=sum(i.supplied_by == "workshop" and i.price is None for i in items),
     )
+
+
+def unrated_work(build: BuildJob) -> list[str]:
+    """Name the skills whose hours cost nothing because no rate was ever set."""
+    rate_of = rates()
+    used = {
+        skill
+        for item in build.items.all()
+        for skill, hours in item.labour.items()
+        if hours and skill not in rate_of
+    }
+    return [skill.label for skill in Skill if skill.value in used]

@@ -9,7 +9,7 @@ from django.urls import reverse
 from builds.card import card_state
 from builds.handover import pack_digest
 from builds.models import BuildJob, PackState, Stage
-from builds.money import totals_of
+from builds.money import totals_of, unrated_work
 from builds.services.checks import report_of
 from builds.services.coverage import Blocker, coverage_gaps, item_page
 from workshop.models import Person, Role
@@ -40,6 +40,11 @@ def _quoted(build: BuildJob, by: Person) -> list[Blocker]:
         Blocker(f"{item.label} has no price.", item_page(item))
         for item in build.items.all()
         if item.supplied_by == "workshop" and item.price is None
+    ]
+    rates = reverse("site") if by.role == Role.MANAGER else _page("build", build)
+    found += [
+        Blocker(f"{skill} work has no rate: a manager sets it under Workshop.", rates)
+        for skill in unrated_work(build)
     ]
     for finding in report_of(build=build).results["findings"]:
         if finding["severity"] == "stop":

@@ -9,8 +9,10 @@ import pytest
 from django.core.exceptions import ValidationError
 
 from builds.models import BuildJob, CheckReport, Circuit, LineItem, Stage
+from builds.money import totals_of
 from builds.services import circuits, jobs, line_items, vehicles
 from builds.services.checks import report_of
+from builds.services.stages import blockers
 from builds.snapshots import digest_of, take_record
 from tests.factories import (
     BuildJobFactory,
@@ -19,7 +21,7 @@ from tests.factories import (
     PartTypeFactory,
     PersonFactory,
 )
-from workshop.models import Vehicle
+from workshop.models import LabourRate, Vehicle
 from workshop.saving import StaleError
 
 pytestmark = pytest.mark.django_db
@@ -230,3 +232,63 @@ def test_what_was_read_before_another_save_does_not_put_it_back(build: BuildJob)
         jobs.move_stage(build=read_before, to=Stage.SPECIFIED, by=PersonFactory())
 
     assert BuildJob.objects.get(pk=build.pk).title == "Another"
+
+
+def test_a_build_adds_up_to_the_cent():
+    """Worked by hand: parts 3 × 33.35 = 100.05; labour 3 × (0.5 × 99.99 + 0.25 × 80)
+    = 3 × 69.995 = 209.985, so 209.99; fitting the customer's own 1 × 80 = 80.00;
+    tax 10 % of 390.04 = 39.004, so 39.00; together 429.04.
+    """
+    LabourRate.objects.create(skill="electrical", rate_per_h=Decimal("99.99"))
+    LabourRate.objects.create(skill="body", rate_per_h=Decimal(80))
+    build = BuildJobFactory()
+    BuildJob.objects.filter(pk=build.pk).update(tax_percent=Decimal(10))
+    line = {"kind": "toolbox", "zone": "cargo", "mass_kg": Decimal(5)}
+    line_items.add_line_item(
+        build=build,
+        label="Socket",
+        quantity=3,
+        price=Decimal("33.35"),
+        labour={"electrical": 0.5, "body": 0.25},
+        **line,
+    )
+    line_items.add_line_item(
+        build=build,
+        label="Drawer brought along",
+        supplied_by="customer",
+        price=Decimal(900),
+        labour={"body": 1},
+        **line,
+    )
+    line_items.add_line_item(build=build, label="Not priced yet", **line)
+
+    totals = totals_of(BuildJob.objects.get(pk=build.pk))
+
+    assert (totals.parts, totals.labour) == (Decimal("100.05"), Decimal("289.99"))
+    assert (totals.tax, totals.total) == (Decimal("39.00"), Decimal("429.04"))
+    assert (totals.hours, totals.unpriced) == (Decimal("3.25"), 1)
+
+
+def test_nothing_is_quoted_while_work_has_no_rate():
+    build = BuildJobFactory()
+    line_items.add_line_item(
+        build=build,
+        label="Toolbox",
+        kind="toolbox",
+        zone="cargo",
+        mass_kg=Decimal(5),
+        x_mm=-3000,
+        price=Decimal(10),
+        labour={"body": 1, "electrical": 0},
+    )
+    manager = PersonFactory(manager=True)
+
+    missing = [b.sentence for b in blockers(build=build, to=Stage.QUOTED, by=manager)]
+    assert (
+        missing[0]
+        == "Body and trim work has no rate: a manager sets it under Workshop."
+    )
+
+    LabourRate.objects.create(skill="body", rate_per_h=Decimal(0))
+    left = blockers(build=build, to=Stage.QUOTED, by=manager)
+    assert not [b for b in left if "no rate" in b.sentence]

@@ -20,6 +20,7 @@ from tests.factories import (
     BuildJobFactory,
     LineItemFactory,
     PartTypeFactory,
+    set_rates,
 )
 from workshop.models import Person
 
@@ -37,6 +38,7 @@ def move(client: Client, build: BuildJob, to: str, **more: str):
 
 @pytest.fixture
 def build() -> BuildJob:
+    set_rates("100")
     made = BuildJobFactory()
     LineItemFactory(build=made)
     return made
@@ -150,7 +152,8 @@ def test_an_approval_keeps_who_when_and_how_much(office: Client, build: BuildJob
     build.refresh_from_db()
     assert response.status_code == 302
     assert (build.approved_by, build.approved_on) == ("Ilse Garn", date(2026, 11, 20))
-    assert build.approved_total == Decimal("165.00")
+    # 150 for the part, 1.5 h at 100, 10 % tax.
+    assert build.approved_total == Decimal("330.00")
     assert "The total has changed since" not in words(
         office.get(build.get_absolute_url())
     )
