@@ -10,7 +10,6 @@ from django.db.models import Prefetch
 from django.utils import timezone
 
 from builds.models import (
-    ZONE_LABELS,
     BuildJob,
     EventKind,
     StepKind,
@@ -168,10 +167,6 @@ class TaskState:
     def zone(self) -> str:
         item = self.task.line_item
         return item.zone if item is not None else "cabin"
-
-    @property
-    def zone_label(self) -> str:
-        return ZONE_LABELS[self.zone]
 
 
 @dataclass(slots=True)

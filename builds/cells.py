@@ -10,6 +10,7 @@ from django.core.validators import slug_re
 
 from builds.models import SUPPLY_ROLES
 from builds.steps import read_steps
+from compliance.inputs import RATING_NAMES
 from compliance.record import FORMAT, VERSION, RecordError, parse_record
 
 
@@ -107,21 +108,10 @@ def _check_supply(role: str, facts: dict[str, float | str]) -> None:
         raise CellError(f"{path.rpartition('.')[2]} {sentence}") from error
 
 
-RAISABLE = (
-    "gvm_kg",
-    "front_axle_kg",
-    "rear_axle_kg",
-    "gcm_kg",
-    "braked_towing_kg",
-    "ball_kg",
-    "roof_kg",
-)
-
-
 def read_raises(text: str) -> dict[str, float]:
     found: dict[str, float] = {}
     for name, value in read_pairs(text).items():
-        if name not in RAISABLE:
+        if name not in RATING_NAMES:
             raise CellError(f"{name} is not a rating that can be raised.")
         if not isinstance(value, float):
             raise CellError(f"{name}: “{value}” is not a number.")

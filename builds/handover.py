@@ -75,12 +75,12 @@ def feed_words(item: LineItem) -> str:
     if item.short_time:
         fuse = "no fuse, drawn only for moments"
     if circuit.fuse_a is not None:
-        kind = (
-            f" {circuit.get_fuse_kind_display().lower()}" if circuit.fuse_kind else ""
-        )
-        fuse = f"{circuit.fuse_a.normalize():f} A{kind} fuse"
+        kind = f" ({circuit.get_fuse_kind_display()})" if circuit.fuse_kind else ""
+        fuse = f"{circuit.fuse_a.normalize():f} A fuse{kind}"
     place = f", {circuit.fuse_place}" if circuit.fuse_place else ""
-    return f"{circuit.label}: {fuse}{place}"
+    # A circuit that is named after its item is not named twice.
+    name = "" if circuit.label == item.label else f"{circuit.label}: "
+    return f"{name}{fuse}{place}"
 
 
 def _unfed_words(item: LineItem) -> str:
@@ -153,11 +153,34 @@ def dash_places(build: BuildJob, items: list[LineItem]) -> list[Place]:
     return places
 
 
+SCENARIO_WORDS = {
+    "use": "loaded as told",
+    "driver-only": "driver only",
+    "loaded-unhitched": "loaded, unhitched",
+}
+WORST_WORDS = {
+    "gvm": "the vehicle",
+    "front_axle": "the front axle",
+    "rear_axle": "the rear axle",
+    "gcm": "vehicle and trailer",
+    "roof": "the roof",
+}
+
+
+def too_full(results: dict[str, Any]) -> list[tuple[str, dict[str, Any]]]:
+    """List the limits that everything loaded at once would pass, or might."""
+    return [
+        (WORST_WORDS[key], row)
+        for key, row in results["load"]["worst"].items()
+        if row["verdict"] in ("over", "not proven")
+    ]
+
+
 def load_chart(build: BuildJob, results: dict[str, Any]) -> str:
     scenarios = results["load"]["scenarios"]
     points = [
         ChartPoint(
-            label=key.replace("-", " "),
+            label=SCENARIO_WORDS.get(key, key),
             front_kg=s["front_kg"],
             rear_kg=s["rear_kg"],
             front_u_kg=s.get("front_u_kg", 0.0),
@@ -215,6 +238,8 @@ def pack_context(build: BuildJob, *, final: bool) -> dict[str, Any]:
         "load": results["load"],
         "day": results["power"]["day"],
         "open_findings": [f for f in findings if f["verdict"] != "within"],
+        "too_full": too_full(results),
+        "scenario_words": SCENARIO_WORDS,
         "gaps": coverage_gaps(build=build),
         "readings": readings_of(state),
         "card": state,

@@ -45,6 +45,11 @@ class Block:
     rows: list[list[Cell]] = made_of(default_factory=list)
     error: str = ""
 
+    @property
+    def is_plain(self) -> bool:
+        """One input of its own, not a group or a table of them."""
+        return self.field.kind not in ("group", "table")
+
 
 class WorksheetForm:
     """What was typed, the inputs read from it, and what could not be read."""

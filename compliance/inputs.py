@@ -45,6 +45,10 @@ class Ratings:
     roof_kg: float | None = None
 
 
+RATING_NAMES = tuple(Ratings.__dataclass_fields__)
+"""Every rating by its name, in the order of the plate."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Base:
     """The vehicle before the build; what was aboard when that mass was taken."""

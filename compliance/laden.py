@@ -323,7 +323,15 @@ class Laden:
         extreme = worst_case(
             self._fixed_kg(fixed, axle), [self._ranged(p) for p in ranges], axle
         )
-        return Worst(extreme.value_kg, ", ".join(extreme.state))
+        return Worst(extreme.value_kg, self._said(list(extreme.state)))
+
+    def _said(self, state: list[str]) -> str:
+        """Say a state; a full house is said once. Labels may hold commas."""
+        taken = [f"{seat.key} taken" for seat in self.seats]
+        if len(taken) > 1 and set(taken) <= set(state):
+            state = [word for word in state if word not in taken]
+            state.insert(0, "every seat taken")
+        return "; ".join(state)
 
     def _fixed_kg(self, fixed: list[Part], axle: Axle | None) -> float:
         if axle is None:

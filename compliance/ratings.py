@@ -3,17 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from compliance.inputs import BuildRecord, Item
-
-NAMES = (
-    "gvm_kg",
-    "front_axle_kg",
-    "rear_axle_kg",
-    "gcm_kg",
-    "braked_towing_kg",
-    "ball_kg",
-    "roof_kg",
-)
+from compliance.inputs import RATING_NAMES, BuildRecord, Item
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +47,7 @@ def governing_ratings(record: BuildRecord) -> Mapping[str, Rating]:
     changes = [item for item in record.items if item.raises is not None]
     return {
         name: _rating(name, getattr(record.vehicle.ratings, name), changes)
-        for name in NAMES
+        for name in RATING_NAMES
     }
 
 

@@ -108,16 +108,7 @@ def _switch(
 
 
 _RATINGS: dict[str, Shape] = dict.fromkeys(
-    (
-        "gvm_kg",
-        "front_axle_kg",
-        "rear_axle_kg",
-        "gcm_kg",
-        "braked_towing_kg",
-        "ball_kg",
-        "roof_kg",
-    ),
-    Number(high=100_000, above=True),
+    inputs.RATING_NAMES, Number(high=100_000, above=True)
 )
 
 _FLUID = Text(choices=inputs.FLUIDS)

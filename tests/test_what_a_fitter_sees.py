@@ -35,11 +35,16 @@ FOR_FITTERS = [a for a in addresses() if a.roles and "fitter" in a.roles]
 def world(db: None, monkeypatch: pytest.MonkeyPatch) -> World:
     monkeypatch.setattr(packs, "start_worker", lambda pack: None)
     made = make_world()
+    stage = made.build.stage
+    BuildJob.objects.update(stage="quoted")
+    made.build.refresh_from_db()
     jobs.record_approval(
         build=made.build,
         approved_by="Quillon Ashgrove",
         approved_on=timezone.localdate(),
     )
+    BuildJob.objects.update(stage=stage)
+    made.build.refresh_from_db()
     return made
 
 

@@ -12,7 +12,6 @@ class CircuitForm(forms.ModelForm):
     version = forms.IntegerField(widget=forms.HiddenInput, required=False)
     source = forms.ChoiceField(label="Fed from")
     shown_as = {"fed_by_item": "source", "fed_by_circuit": "source"}
-    units = {"fuse_a": "A", "fuse_to_source_mm": "mm", "area_mm2": "mm²", "run_m": "m"}
 
     class Meta:
         model = Circuit

@@ -50,21 +50,9 @@ MONTHS = [
     ),
 ]
 
-UNITS = {
-    "person_kg": "kg",
-    "luggage_kg": "kg",
-    "luggage_x_mm": "mm",
-    "trailer_mass_kg": "kg",
-    "trailer_ball_kg": "kg",
-    "ambient_c": "°C",
-    "latitude_deg": "°",
-    "drive_h_per_day": "h",
-}
-
 
 class BuildForm(forms.ModelForm):
     version = forms.IntegerField(widget=forms.HiddenInput, required=False)
-    units = UNITS
 
     class Meta:
         model = BuildJob

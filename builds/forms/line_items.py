@@ -7,8 +7,9 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.db.models import Q, QuerySet
 
-from builds.cells import RAISABLE, CellError, read_pairs, read_supply
+from builds.cells import CellError, read_pairs, read_supply, write_pairs
 from builds.models import BuildJob, Circuit, LineItem, Package, PartType
+from compliance.inputs import RATING_NAMES
 from workshop.forms_fields import PlainDecimalField, PlainIntegerField, plain_numbers
 from workshop.models import Skill, SwitchPosition
 
@@ -79,14 +80,6 @@ OWN_FIELDS = {
 }
 
 
-def write_pairs(values: dict[str, Any]) -> str:
-    """Write facts the way they are typed: ``role=panel; power_w=120``."""
-    return "; ".join(
-        f"{name}={value:g}" if isinstance(value, float | int) else f"{name}={value}"
-        for name, value in values.items()
-    )
-
-
 class LineItemForm(forms.ModelForm):
     version = forms.IntegerField(widget=forms.HiddenInput, required=False)
     behind_mm = PlainDecimalField(
@@ -120,23 +113,6 @@ class LineItemForm(forms.ModelForm):
         {"label", "place_text", "switch_position", "supply_text", "raises_text"}
     )
     shown_as = {"supply": "supply_text", "raises": "raises_text", "labour": "price"}
-    units = {
-        "tank_capacity_l": "L",
-        "mass_kg": "kg",
-        "mass_half_width_kg": "± kg",
-        "removes_mass_kg": "kg",
-        "x_mm": "mm",
-        "behind_mm": "mm",
-        "y_mm": "mm",
-        "z_mm": "mm",
-        "removes_x_mm": "mm",
-        "current_a": "A",
-        "power_w": "W",
-        "hours_per_day": "h",
-        "standby_a": "A",
-        "limit_percent": "%",
-        **{f"{skill}_h": "h" for skill in Skill.values},
-    }
 
     class Meta:
         model = LineItem
@@ -239,7 +215,7 @@ class LineItemForm(forms.ModelForm):
             raise ValidationError(str(error)) from error
         found: dict[str, float] = {}
         for name, value in pairs.items():
-            if name not in RAISABLE:
+            if name not in RATING_NAMES:
                 raise ValidationError(f"{name} is not a rating that can be raised.")
             # The rating itself, where the catalogue has what is added to it.
             if not isinstance(value, float) or not 0 < value <= 60_000:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
@@ -58,9 +56,3 @@ def recheck_vehicle(*, vehicle: Vehicle) -> None:
     builds = BuildJob.objects.filter(stage__in=OPEN_STAGES)
     for build in builds.filter(vehicle=vehicle) | builds.filter(trailer=vehicle):
         refresh_checks(build=build)
-
-
-def results_with(*, record: Record) -> dict[str, Any]:
-    """Compute without storing: what the numbers would be for another record."""
-    found: dict[str, Any] = calculate(record)
-    return found

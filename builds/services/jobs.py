@@ -86,6 +86,8 @@ def record_approval(
     """Keep who said yes, when, and to what sum."""
     require_open(build)
     apply_version(build, None, build.number)
+    if STAGES.index(build.stage) < STAGES.index(Stage.QUOTED):
+        raise ValidationError("Give the estimate first, then note who approved it.")
     if approved_on > timezone.localdate():
         raise ValidationError({"approved_on": "This date is still to come."})
     build.approved_by, build.approved_on = approved_by, approved_on

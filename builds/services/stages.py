@@ -116,6 +116,7 @@ def _released(build: BuildJob, by: Person) -> list[Blocker]:
         if finding["severity"] == "stop":
             found.append(Blocker(finding["sentence"], _finding_url(build, finding)))
     found += _fitted(build, by)
+    found += _approved(build, by)
     if by.role != Role.MANAGER:
         found.append(Blocker("A manager releases the vehicle.", _page("build", build)))
     return found

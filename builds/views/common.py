@@ -13,7 +13,13 @@ from django.utils.safestring import mark_safe
 from builds.drawings.plan import plan_view
 from builds.forms.jobs import ApprovalForm, HandoverForm
 from builds.forms.line_items import AddPackageForm, AddPartForm
-from builds.handover import feed_words, plan_marks, switch_words, vehicle_shape
+from builds.handover import (
+    feed_words,
+    plan_marks,
+    switch_words,
+    too_full,
+    vehicle_shape,
+)
 from builds.ledger import Change, Figure, change_of, ledger
 from builds.models import (
     STAGES,
@@ -158,6 +164,7 @@ def build_context(
         "zone": zone if zone in ZONE_LABELS else "",
         "q": q,
         "results": now.results,
+        "too_full": too_full(now.results),
         "findings": findings,
         "open_findings": _open(findings),
         "clear_findings": [f for f in findings if f["severity"] == "clear"],

@@ -53,7 +53,7 @@ def test_a_row_answers_the_five_questions(office: Client, build: BuildJob):
     assert "Driving lamps" in page
     assert "On the front bar" in page
     assert "dash right, row 1, place 1, marked “DRIVING”; only with main beam" in page
-    assert "Driving lamps: 20 A blade fuse, at the start battery" in page
+    assert "20 A fuse (Blade), at the start battery" in page
     assert "Only off the road." in page
 
 

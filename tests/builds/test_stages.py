@@ -144,6 +144,7 @@ def test_a_fitter_says_fitted_and_nothing_else(shop: Client, build: BuildJob):
 
 
 def test_an_approval_keeps_who_when_and_how_much(office: Client, build: BuildJob):
+    at(build, "quoted")
     url = reverse("approval", args=[build.pk])
     response = office.post(
         url, {"approved_by": "Ilse Garn", "approved_on": "2026-11-20"}
@@ -162,6 +163,7 @@ def test_an_approval_keeps_who_when_and_how_much(office: Client, build: BuildJob
 def test_an_approval_of_another_sum_does_not_count(
     office: Client, build: BuildJob, advisor: Person
 ):
+    build = at(build, "quoted")
     jobs.record_approval(
         build=build, approved_by="Ilse Garn", approved_on=timezone.localdate()
     )
@@ -175,7 +177,34 @@ def test_an_approval_of_another_sum_does_not_count(
     )
 
 
+def test_nothing_is_approved_before_its_estimate(office: Client, build: BuildJob):
+    response = office.post(
+        reverse("approval", args=[build.pk]),
+        {"approved_by": "Ilse Garn", "approved_on": "2026-11-20"},
+    )
+
+    assert response.status_code == 422
+    assert "Give the estimate first" in words(response)
+    build.refresh_from_db()
+    assert build.approved_total is None
+
+
+def test_a_sum_that_grew_holds_the_release_until_it_is_approved(
+    build: BuildJob, manager: Person
+):
+    build = at(build, "quoted")
+    jobs.record_approval(
+        build=build, approved_by="Ilse Garn", approved_on=timezone.localdate()
+    )
+    LineItemFactory(build=build, part=PartTypeFactory(price=Decimal(10)))
+    build = at(build, "fitted")
+
+    asked = [b.sentence for b in blockers(build=build, to="released", by=manager)]
+    assert any("ask the customer again" in sentence for sentence in asked)
+
+
 def test_an_approval_to_come_is_refused_and_kept(office: Client, build: BuildJob):
+    at(build, "quoted")
     day = timezone.localdate() + timedelta(2)
     response = office.post(
         reverse("approval", args=[build.pk]),

@@ -125,3 +125,50 @@ def against(finding: Mapping[str, Number]) -> str:
 @register.filter
 def is_in(name: str, names: Collection[str]) -> bool:
     return name in names
+
+
+ENDINGS = {
+    "_kg": "kg",
+    "_kgm": "kg·m",
+    "_m": "m",
+    "_mm": "mm",
+    "_mm2": "mm²",
+    "_a": "A",
+    "_ah": "Ah",
+    "_v": "V",
+    "_wh": "Wh",
+    "_ohm": "Ω",
+    "_l": "L",
+    "_s": "s",
+    "_h": "h",
+    "_c": "°C",
+    "_days": "days",
+    "_percent": "%",
+    "_mj_m2": "MJ/m²",
+    "_kwh_m2": "kWh/m²",
+}
+
+
+@register.filter
+def measured(name: str) -> str:
+    """Turn a quantity's name into words and its unit: ``drop_v`` to ``Drop, V``."""
+    for ending in sorted(ENDINGS, key=len, reverse=True):
+        if name.endswith(ending):
+            return f"{words(name.removesuffix(ending))}, {ENDINGS[ending]}"
+    return words(name)
+
+
+@register.filter
+def asked(text: str) -> str:
+    """Turn a field's help into its label; a flag asks without the word true."""
+    plain = text.removeprefix("true where ").removeprefix("true when ")
+    return plain[:1].upper() + plain[1:]
+
+
+@register.filter
+def lasting(days: Number) -> str:
+    """Say a time in days; in hours where that is what somebody plans by."""
+    amount = _decimal(days)
+    if amount is None or amount >= 2:
+        return f"{number(days, 1)} days"
+    return f"{number(amount * 24)} hours"
