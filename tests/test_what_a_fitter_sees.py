@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from uuid import uuid4
 
 import pytest
@@ -48,7 +49,12 @@ def world(db: None, monkeypatch: pytest.MonkeyPatch) -> World:
     return made
 
 
+# A form's token is 64 random letters and digits: any three letters turn up in one.
+TOKEN = re.compile(r"\b[A-Za-z0-9]{64}\b")
+
+
 def secrets_on(text: str) -> list[str]:
+    text = TOKEN.sub("", text)
     total = str(BuildJob.objects.get().approved_total)
     assert float(total) > 3000
     return [s for s in (*CONTACTS, *MONEY, total) if s in text]
