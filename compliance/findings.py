@@ -5,7 +5,14 @@ from typing import Literal, Required, TypedDict, Unpack
 
 Verdict = Literal["within", "not proven", "over", "unknown"]
 Severity = Literal["stop", "check", "clear"]
-Mark = Literal["published", "common practice", "from memory", "derived", "given"]
+Mark = Literal[
+    "published",
+    "common practice",
+    "from memory",
+    "workshop rule",
+    "derived",
+    "given",
+]
 
 VERDICT_ORDER: tuple[Verdict, ...] = ("over", "unknown", "not proven", "within")
 

@@ -9,6 +9,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
+from compliance.settings import Settings
+
 ZONES = (
     "front",
     "under-bonnet",
@@ -51,7 +53,11 @@ RATING_NAMES = tuple(Ratings.__dataclass_fields__)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Base:
-    """The vehicle before the build; what was aboard when that mass was taken."""
+    """The vehicle before the build; what was aboard when that mass was taken.
+
+    ``left_kg`` is what both left wheels carried then, ``cg_z_m`` the height of its
+    centre of gravity above the ground.
+    """
 
     definition: BaseDefinition | None = None
     mass_kg: float | None = None
@@ -61,6 +67,8 @@ class Base:
     people: int | None = None
     scale_interval_kg: float | None = None
     half_width_kg: float | None = None
+    left_kg: float | None = None
+    cg_z_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -135,13 +143,18 @@ class Vehicle:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Trailer:
-    """The trailer as it stands on the road, hitched to this vehicle."""
+    """The trailer as it stands on the road, hitched to this vehicle.
+
+    ``hitch_moment_kgm`` is the moment of a weight-distributing hitch; without one the
+    ball is a plain pivot.
+    """
 
     mass_kg: float | None = None
     ball_kg: float | None = None
     atm_kg: float | None = None
     gtm_kg: float | None = None
     ball_to_axle_m: float | None = None
+    hitch_moment_kgm: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -152,6 +165,7 @@ class RemovedPart:
     mass_kg: float
     x_m: float | None = None
     y_m: float | None = None
+    z_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -214,7 +228,11 @@ class Switch:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Item:
-    """One fitted line item; ``mass_kg`` is the whole line, all pieces together."""
+    """One fitted line item; ``mass_kg`` is the whole line, all pieces together.
+
+    ``carrier_limit_kg`` is what a rack, slide or tray may itself carry;
+    ``carried_by`` is the key of the item that this one stands on.
+    """
 
     key: str
     label: str
@@ -229,6 +247,8 @@ class Item:
     z_m: float | None = None
     removes: tuple[RemovedPart, ...] = ()
     tank: ItemTank | None = None
+    carrier_limit_kg: float | None = None
+    carried_by: str | None = None
     raises: RatingChange | None = None
     load: Load | None = None
     switch: Switch | None = None
@@ -237,7 +257,10 @@ class Item:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Battery:
-    """An aux battery; its key is the key of the line item that brings it."""
+    """An aux battery; its key is the key of the line item that brings it.
+
+    The temperatures are those of its data sheet, for charging and for discharging.
+    """
 
     key: str
     chemistry: Literal["lfp", "agm", "flooded"]
@@ -247,6 +270,10 @@ class Battery:
     discharge_limit_a: float | None = None
     internal_mohm: float | None = None
     place: str | None = None
+    charge_min_c: float | None = None
+    charge_max_c: float | None = None
+    discharge_min_c: float | None = None
+    discharge_max_c: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -276,14 +303,16 @@ class Panel:
     power_w: float
     to: str | None = None
     derate: float | None = None
+    short_circuit_a: float | None = None
+    open_circuit_v: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Circuit:
     """A protected pair of conductors. ``run_m`` is one way; ``source`` feeds it.
 
-    ``source`` is ``"start"``, a battery key, or another circuit's key. ``feeds``
-    lists item and charger keys at its far end.
+    ``source`` is ``"start"``, a battery key, a panel key, or another circuit's key.
+    ``feeds`` lists item and charger keys at its far end.
     """
 
     key: str
@@ -314,11 +343,14 @@ class Supply:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Luggage:
-    """Loose load in the customer's own use."""
+    """Loose load in the customer's own use; ``carried_by`` as of an item."""
 
     mass_kg: float
     x_m: float
     y_m: float | None = None
+    z_m: float | None = None
+    zone: str | None = None
+    carried_by: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -359,3 +391,4 @@ class BuildRecord:
     supply: Supply = field(default_factory=Supply)
     use: Use = field(default_factory=Use)
     scenarios: tuple[Scenario, ...] = ()
+    settings: Settings = field(default_factory=Settings)

@@ -7,8 +7,8 @@ from typing import Any
 
 from compliance.inputs import BuildRecord
 from compliance.record_links import link_faults
+from compliance.record_shape import RECORD
 from compliance.shape import (
-    RECORD,
     Either,
     Facts,
     Flag,

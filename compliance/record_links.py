@@ -26,6 +26,7 @@ def link_faults(record: BuildRecord) -> list[Fault]:
     """
     return [
         *_state_faults(record),
+        *_carrier_faults(record),
         *_switch_faults(record),
         *_charging_faults(record),
         *_circuit_faults(record.supply),
@@ -50,6 +51,33 @@ def _state_faults(record: BuildRecord) -> Iterator[Fault]:
         for key in scenario.tank_ratios:
             if key not in tanks and key not in held:
                 yield f"{path}.tank_ratios.{key}", "is not the key of a tank."
+
+
+def _carrier_faults(record: BuildRecord) -> Iterator[Fault]:
+    on = {item.key: item.carried_by for item in record.items}
+    for index, item in enumerate(record.items):
+        path = f"items[{index}].carried_by"
+        if item.carried_by is None:
+            continue
+        if item.carried_by not in on:
+            yield path, f"{item.carried_by!r} is not an item."
+        elif _goes_round(item.key, on):
+            yield path, "leads round in a circle."
+    for index, luggage in enumerate(record.use.luggage):
+        if luggage.carried_by is not None and luggage.carried_by not in on:
+            path = f"use.luggage[{index}].carried_by"
+            yield path, f"{luggage.carried_by!r} is not an item."
+
+
+def _goes_round(key: str, on: dict[str, str | None]) -> bool:
+    seen: set[str] = set()
+    at: str | None = key
+    while at is not None and at in on:
+        if at in seen:
+            return True
+        seen.add(at)
+        at = on[at]
+    return False
 
 
 def _switch_faults(record: BuildRecord) -> Iterator[Fault]:
@@ -90,13 +118,14 @@ def _charging_faults(record: BuildRecord) -> Iterator[Fault]:
 
 def _circuit_faults(supply: Supply) -> Iterator[Fault]:
     batteries = {battery.key for battery in supply.batteries} | {START}
+    batteries |= {panel.key for panel in supply.panels}
     circuits = {circuit.key: circuit for circuit in supply.circuits}
     for key in sorted(circuits.keys() & batteries):
-        yield "supply.circuits", f"{key!r} is also the key of a battery."
+        yield "supply.circuits", f"{key!r} is also the key of what feeds circuits."
     for index, circuit in enumerate(supply.circuits):
         path = f"supply.circuits[{index}].from"
         if circuit.source not in circuits and circuit.source not in batteries:
-            yield path, f"{circuit.source!r} is neither a battery nor a circuit."
+            yield path, f"{circuit.source!r} is no battery, panel or circuit."
         elif _root(circuit, circuits) is None:
             yield path, "leads round in a circle and never to a battery."
 

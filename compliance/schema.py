@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import Any
 
 from compliance.record import FORMAT, VERSION
+from compliance.record_shape import RECORD
 from compliance.shape import (
-    RECORD,
     Either,
     Flag,
     Many,

@@ -4,7 +4,7 @@ import math
 
 from compliance.tables import table
 
-CONDUCTOR_C = 60.0
+CONDUCTOR_C = float(table("conductors")["working_temperature"]["value"])
 """Operating temperature of a conductor in a vehicle, 50 to 60 C. Common practice."""
 
 

@@ -80,6 +80,14 @@ class BuildJob(models.Model):
     advisor = models.ForeignKey(
         Person, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
+    variant_of = models.ForeignKey(
+        "self",
+        on_delete=models.SET_NULL,
+        null=True,
+        blank=True,
+        editable=False,
+        related_name="variants",
+    )
     notes = models.TextField(blank=True)
 
     # How the customer will use it.
@@ -93,9 +101,24 @@ class BuildJob(models.Model):
         blank=True,
         validators=[MinValueValidator(-12000), MaxValueValidator(3000)],
     )
+    roof_luggage_kg = quantity(5, 1, 0, 2000)
+    roof_luggage_x_mm = models.IntegerField(
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(-12000), MaxValueValidator(3000)],
+    )
+    roof_luggage_on = models.ForeignKey(
+        "LineItem",
+        on_delete=models.SET_NULL,
+        null=True,
+        blank=True,
+        related_name="+",
+        help_text="The rack or box that carries it.",
+    )
     hitched = models.BooleanField("tows the trailer", default=False)
     trailer_mass_kg = quantity(7, 1, 50, 60000)
     trailer_ball_kg = quantity(6, 1, 0, 5000)
+    hitch_moment_kgm = quantity(6, 1, 0, 5000)
     ambient_c = quantity(4, 1, -30, 60)
     latitude_deg = quantity(4, 1, -90, 90)
     month = models.PositiveSmallIntegerField(
@@ -260,6 +283,20 @@ class LineItem(PartFacts):
         null=True,
         blank=True,
         validators=[MinValueValidator(0), MaxValueValidator(5000)],
+    )
+    x_half_width_mm = models.PositiveIntegerField(
+        "place known to within",
+        null=True,
+        blank=True,
+        validators=[MaxValueValidator(2000)],
+    )
+    carried_by = models.ForeignKey(
+        "self",
+        on_delete=models.SET_NULL,
+        null=True,
+        blank=True,
+        related_name="carries",
+        help_text="The rack, slide or tray it stands on.",
     )
     removes_x_mm = models.IntegerField(
         null=True,

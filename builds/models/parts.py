@@ -151,6 +151,7 @@ class PartFacts(models.Model):
         blank=True,
     )
     tank_capacity_l = quantity(6, 1, 0.5, 2000)
+    carrier_limit_kg = quantity(6, 1, 1, 5000)
     raises = models.JSONField(default=dict, blank=True)
     switch_text = models.CharField(
         max_length=60,

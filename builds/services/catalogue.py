@@ -71,6 +71,7 @@ PART_COLUMNS = [
     "run_m",
     "tank_fluid",
     "tank_capacity_l",
+    "carrier_limit_kg",
     "raises",
     "switch_kind",
     "switch_text",
