@@ -11,7 +11,7 @@ from compliance.record import parse_record
 from compliance.switching import allot_switches, check_switching
 from compliance.worksheets.fields import step_row
 
-RULESET = "2026.2"
+RULESET = "2026.3"
 """Changes whenever the same record may be judged otherwise than before."""
 
 _SEVERITIES = ("stop", "check", "clear")

@@ -2,11 +2,12 @@
 
 import math
 from dataclasses import dataclass
-from functools import cached_property
 
+from compliance.aboard import Aboard
 from compliance.base_mass import FUELS, BaseMass, dry_base
 from compliance.inputs import BuildRecord, Scenario
 from compliance.load import (
+    NOTHING,
     Axle,
     AxleLoads,
     PointMass,
@@ -16,7 +17,7 @@ from compliance.load import (
     left_share_kg,
     worst_case,
 )
-from compliance.parts import Part, item_parts, mass_of, tank_part
+from compliance.parts import Part, mass_of
 
 WATERS = frozenset({"water", "waste-water"})
 
@@ -46,106 +47,32 @@ class Worst:
     gaps: tuple[str, ...] = ()
 
 
-class Laden:
-    """Every mass of one build, gathered once and summed for any state."""
+class Laden(Aboard):
+    """Every mass of one build, summed for any state."""
 
     def __init__(self, record: BuildRecord) -> None:
-        self.record = record
-        self.wheelbase_m = record.vehicle.wheelbase_m
+        super().__init__(record)
         self.base: BaseMass = dry_base(record)
-        self.aboard = [i for i in record.items if i.zone != "trailer"]
-        # Items in the trailer are in the trailer's mass as it stands on the road.
 
-    @cached_property
-    def fitted(self) -> list[Part]:
-        """Items and removed parts, in every state aboard or gone."""
-        return [part for item in self.aboard for part in item_parts(item)]
+    @property
+    def coupled_kg(self) -> float | None:
+        """What the trailer puts on the vehicle when hitched, None if not known. [kg]"""
+        if any(part.missing for part in self.coupled):
+            return None
+        return math.fsum(mass_of(part) for part in self.coupled)
 
-    @cached_property
-    def tanks(self) -> list[Part]:
-        """Contents of every tank when full."""
-        replaced = {i.tank.replaces for i in self.aboard if i.tank}
-        parts = [
-            tank_part(t.key, t.key, t.fluid, t.capacity_l, t.density_kg_per_l, t)
-            for t in self.record.vehicle.tanks
-            if t.key not in replaced
-        ]
-        for item in self.aboard:
-            held = item.tank
-            if held is not None:
-                parts.append(
-                    tank_part(
-                        item.key,
-                        item.label,
-                        held.fluid,
-                        held.capacity_l,
-                        held.density_kg_per_l,
-                        item,
-                    )
-                )
-        return parts
+    def total_of(self, parts: list[Part]) -> float | None:
+        """Add parts to the empty vehicle; None while a mass is not known. [kg]"""
+        if self.base.total_kg is None or any(part.missing for part in parts):
+            return None
+        return math.fsum([self.base.total_kg, *(mass_of(part) for part in parts)])
 
-    @cached_property
-    def seats(self) -> list[Part]:
-        """One person in each seat, in the order in which people fill them."""
-        return [
-            self._person(s.key, s.x_m, s.y_m, "") for s in self.record.vehicle.seats
-        ]
-
-    def _person(
-        self, key: str, x_m: float | None, y_m: float | None, misplaced: str
-    ) -> Part:
-        mass = self.record.use.person_kg
-        return Part(
-            "person",
-            key,
-            f"person, {key}",
-            mass,
-            x_m,
-            y_m,
-            source="customer's use",
-            missing="" if mass is not None else "say what mass to take for a person",
-            misplaced=misplaced,
-        )
-
-    @cached_property
-    def luggage(self) -> list[Part]:
-        """Loose load of the customer's own use, aboard in every state."""
-        return [
-            Part(
-                "luggage",
-                f"luggage-{n}",
-                "luggage",
-                load.mass_kg,
-                load.x_m,
-                load.y_m,
-                source="customer's use",
-            )
-            for n, load in enumerate(self.record.use.luggage, start=1)
-        ]
-
-    @cached_property
-    def ball(self) -> Part:
-        """The trailer's load on the ball, behind the rear axle by the overhang."""
-        trailer, overhang = self.record.trailer, self.record.vehicle.ball_overhang_m
-        mass = trailer.ball_kg if trailer else None
-        x_m = None
-        if overhang is not None and self.wheelbase_m is not None:
-            x_m = -(self.wheelbase_m + overhang)
-        said = "weigh the trailer's ball load" if trailer else "choose the trailer"
-        return Part(
-            "ball",
-            "ball",
-            "ball load",
-            mass,
-            x_m,
-            0.0,
-            source="trailer",
-            missing="" if mass is not None else said,
-            misplaced=""
-            if overhang is not None
-            else "measure from the rear axle back to the ball",
-        )
+    def axles_of(self, parts: list[Part]) -> AxleLoads | None:
+        """Add parts to the empty vehicle's axles; None while they are not known. [kg]"""
+        rows = [(part, 1.0) for part in parts]
+        if self.base.axles is None or self.total_of(parts) is None:
+            return None
+        return None if _missing_places(rows) else self._axles(rows)
 
     def ratio_of(self, scenario: Scenario, tank: Part) -> float:
         """Say how full a tank is in a scenario, 0 to 1; full when not stated."""
@@ -162,10 +89,8 @@ class Laden:
         """Say whether the trailer hangs on the ball in a scenario."""
         return self.record.use.hitched if scenario.hitched is None else scenario.hitched
 
-    def _people_in(self, scenario: Scenario) -> tuple[list[Part], list[str]]:
-        count = scenario.people
-        if count is None:
-            count = self.record.use.people
+    def people(self, count: int | None) -> tuple[list[Part], list[str]]:
+        """Seat so many people in order; the second is what is missing of them."""
         if count is None:
             return [], ["say how many people travel"]
         seated = self.seats[:count]
@@ -188,12 +113,13 @@ class Laden:
             Total and axle loads with the parts they are made of. [kg]
         """
         hitched = self.hitched_in(scenario)
-        people, gaps = self._people_in(scenario)
+        count = scenario.people
+        people, gaps = self.people(self.record.use.people if count is None else count)
         parts = [(part, 1.0) for part in self.fitted]
         parts += [(tank, self.ratio_of(scenario, tank)) for tank in self.tanks]
         parts += [(part, 1.0) for part in (*people, *self.luggage)]
         if hitched:
-            parts.append((self.ball, 1.0))
+            parts += [(part, 1.0) for part in self.coupled]
         total_gaps = [*self.base.gaps, *gaps, *_missing_masses(parts)]
         axle_gaps = [*total_gaps, *self.base.axle_gaps, *_missing_places(parts)]
         total = axles = None
@@ -309,10 +235,9 @@ class Laden:
             hitched; what is fitted and the luggage stay aboard. [kg]
         """
         ranges = [*self.tanks, *self.seats]
-        if hitchable and self.record.trailer is not None:
-            ranges.append(self.ball)
+        coupled = self.coupled if hitchable and self.record.trailer is not None else []
         fixed = [*self.fitted, *self.luggage]
-        rows = [(part, 1.0) for part in (*fixed, *ranges)]
+        rows = [(part, 1.0) for part in (*fixed, *ranges, *coupled)]
         gaps = [*self.base.gaps, *_missing_masses(rows)]
         if not self.seats:
             gaps.append("record the seats")
@@ -320,9 +245,10 @@ class Laden:
             gaps += [*self.base.axle_gaps, *_missing_places(rows)]
         if gaps:
             return Worst(None, "", tuple(dict.fromkeys(gaps)))
-        extreme = worst_case(
-            self._fixed_kg(fixed, axle), [self._ranged(p) for p in ranges], axle
-        )
+        ranged = [self._ranged(part) for part in ranges]
+        if coupled:
+            ranged.append(self._hitching(coupled))
+        extreme = worst_case(self._fixed_kg(fixed, axle), ranged, axle)
         return Worst(extreme.value_kg, self._said(list(extreme.state)))
 
     def _said(self, state: list[str]) -> str:
@@ -346,9 +272,14 @@ class Laden:
         full, empty = f"{part.label} full", f"{part.label} empty"
         if part.group == "person":
             full, empty = f"{part.key} taken", f"{part.key} free"
-        elif part.group == "ball":
-            full, empty = "hitched", "unhitched"
         return Ranged(part.label, full, empty, loads, mass_of(part))
+
+    def _hitching(self, coupled: list[Part]) -> Ranged:
+        """The trailer is on with all it does, or off."""
+        ranged = [self._ranged(part) for part in coupled]
+        loads = sum((r.loads for r in ranged), NOTHING)
+        mass = sum(r.mass_kg for r in ranged)
+        return Ranged("trailer", "hitched", "unhitched", loads, mass)
 
 
 def _missing_masses(parts: list[tuple[Part, float]]) -> list[str]:

@@ -6,6 +6,7 @@ from compliance.findings import verdict
 from compliance.inputs import BuildRecord
 from compliance.laden import USE, Laden, State, Worst
 from compliance.load import axle_share
+from compliance.load_room import load_path, still_rows, zone_rows
 from compliance.parts import mass_of
 from compliance.ratings import governing_ratings
 
@@ -33,6 +34,9 @@ class LoadFigures:
             "worst": self.worst_rows(),
             "payload_left_kg": self.payload_left_kg(),
             "items": self.item_rows(),
+            "path": load_path(self.laden, hitched=self.use.hitched),
+            "zones": zone_rows(self.record),
+            "still": self.still_rows(),
         }
 
     def scenario_row(self, key: str) -> dict[str, Any]:
@@ -69,16 +73,30 @@ class LoadFigures:
     def trailer_axle_kg(self) -> float | None:
         """Give what the trailer's own wheels carry when hitched. [kg]"""
         trailer = self.record.trailer
-        if trailer is None or trailer.mass_kg is None or trailer.ball_kg is None:
+        on_vehicle = self.laden.coupled_kg
+        if trailer is None or trailer.mass_kg is None or on_vehicle is None:
             return None
-        return trailer.mass_kg - trailer.ball_kg
+        return trailer.mass_kg - on_vehicle
 
     def combination_kg(self, state: State) -> float | None:
         """Give vehicle and trailer together, the ball load counted once. [kg]"""
         trailer = self.record.trailer
         if state.total_kg is None or trailer is None or trailer.mass_kg is None:
             return None
-        return state.total_kg - (state.ball_kg or 0.0) + trailer.mass_kg
+        alone = state.total_kg
+        if state.hitched:
+            alone -= self.laden.coupled_kg or 0.0
+        return alone + trailer.mass_kg
+
+    def still_rows(self) -> dict[str, dict[str, Any]]:
+        """Give what may still be carried, hitched and not, in people and kilograms."""
+        trailer = self.record.trailer
+        return still_rows(
+            self.laden,
+            self.ratings["gvm_kg"],
+            self.ratings["gcm_kg"],
+            None if trailer is None else trailer.mass_kg,
+        )
 
     def payload_left_kg(self) -> float | None:
         """Give what may still be carried, the lower of GVM and GCM. [kg]"""

@@ -28,7 +28,15 @@ def test_the_answer_has_the_published_shape():
     answer = calculate(a_record())
     assert answer["ruleset"] == RULESET
     assert answer.keys() == {"ruleset", "load", "power", "switching", "findings"}
-    assert answer["load"].keys() == {"scenarios", "worst", "payload_left_kg", "items"}
+    assert answer["load"].keys() == {
+        "scenarios",
+        "worst",
+        "payload_left_kg",
+        "items",
+        "path",
+        "zones",
+        "still",
+    }
     assert answer["load"]["scenarios"].keys() == {"use", "empty"}
     assert answer["load"]["worst"].keys() == {
         "gvm",

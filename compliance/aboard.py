@@ -1,0 +1,138 @@
+"""Every mass that may be aboard a build, gathered once: fitted, filled, seated, coupled."""
+
+from functools import cached_property
+
+from compliance.inputs import BuildRecord
+from compliance.parts import Part, item_parts, tank_part
+
+
+class Aboard:
+    """The single masses of one build, each with its place."""
+
+    def __init__(self, record: BuildRecord) -> None:
+        self.record = record
+        self.wheelbase_m = record.vehicle.wheelbase_m
+        self.aboard = [i for i in record.items if i.zone != "trailer"]
+        # Items in the trailer are in the trailer's mass as it stands on the road.
+
+    @cached_property
+    def fitted(self) -> list[Part]:
+        """Items and removed parts, in every state aboard or gone."""
+        return [part for item in self.aboard for part in item_parts(item)]
+
+    @cached_property
+    def tanks(self) -> list[Part]:
+        """Contents of every tank when full."""
+        replaced = {i.tank.replaces for i in self.aboard if i.tank}
+        parts = [
+            tank_part(t.key, t.key, t.fluid, t.capacity_l, t.density_kg_per_l, t)
+            for t in self.record.vehicle.tanks
+            if t.key not in replaced
+        ]
+        for item in self.aboard:
+            held = item.tank
+            if held is not None:
+                parts.append(
+                    tank_part(
+                        item.key,
+                        item.label,
+                        held.fluid,
+                        held.capacity_l,
+                        held.density_kg_per_l,
+                        item,
+                    )
+                )
+        return parts
+
+    @cached_property
+    def seats(self) -> list[Part]:
+        """One person in each seat, in the order in which people fill them."""
+        return [
+            self._person(s.key, s.x_m, s.y_m, "") for s in self.record.vehicle.seats
+        ]
+
+    def _person(
+        self, key: str, x_m: float | None, y_m: float | None, misplaced: str
+    ) -> Part:
+        mass = self.record.use.person_kg
+        return Part(
+            "person",
+            key,
+            f"person, {key}",
+            mass,
+            x_m,
+            y_m,
+            source="customer's use",
+            missing="" if mass is not None else "say what mass to take for a person",
+            misplaced=misplaced,
+        )
+
+    @cached_property
+    def luggage(self) -> list[Part]:
+        """Loose load of the customer's own use, aboard in every state."""
+        return [
+            Part(
+                "luggage",
+                f"luggage-{n}",
+                "luggage",
+                load.mass_kg,
+                load.x_m,
+                load.y_m,
+                source="customer's use",
+            )
+            for n, load in enumerate(self.record.use.luggage, start=1)
+        ]
+
+    @cached_property
+    def ball(self) -> Part:
+        """The trailer's load on the ball, behind the rear axle by the overhang."""
+        trailer, overhang = self.record.trailer, self.record.vehicle.ball_overhang_m
+        mass = trailer.ball_kg if trailer else None
+        x_m = None
+        if overhang is not None and self.wheelbase_m is not None:
+            x_m = -(self.wheelbase_m + overhang)
+        said = "weigh the trailer's ball load" if trailer else "choose the trailer"
+        return Part(
+            "ball",
+            "ball",
+            "ball load",
+            mass,
+            x_m,
+            0.0,
+            source="trailer",
+            missing="" if mass is not None else said,
+            misplaced=""
+            if overhang is not None
+            else "measure from the rear axle back to the ball",
+        )
+
+    @cached_property
+    def bars(self) -> Part | None:
+        """
+        Give what a weight-distributing hitch does, as a mass lifted off by its bars.
+
+        Its moment M_w takes M_w/c off the vehicle and turns it by M_w: together the
+        same as M_w/c lifted at the trailer's axle, which takes it (load moved to it).
+        """
+        trailer, ball = self.record.trailer, self.ball
+        if trailer is None or not trailer.hitch_moment_kgm:
+            return None
+        arm = trailer.ball_to_axle_m
+        return Part(
+            "ball",
+            "bars",
+            "weight-distributing hitch",
+            None if arm is None else -trailer.hitch_moment_kgm / arm,
+            None if arm is None or ball.x_m is None else ball.x_m - arm,
+            0.0,
+            source="trailer",
+            missing="measure from the ball to the trailer's axle"
+            if arm is None
+            else "",
+            misplaced=ball.misplaced,
+        )
+
+    @property
+    def coupled(self) -> list[Part]:
+        """What the trailer puts on the vehicle: its ball load and its hitch's bars."""
+        return [self.ball] if self.bars is None else [self.ball, self.bars]

@@ -1,0 +1,157 @@
+"""The path from bare to loaded, zone by zone, and what may still be carried."""
+
+import pytest
+
+from compliance.load_checks import check_load
+from compliance.record import parse_record
+from tests.compliance.records import a_record, drop, put
+
+
+def loads(data):
+    return check_load(parse_record(data))[0]
+
+
+def hitched_by_bars(moment=230):
+    return put(a_record(), "trailer.hitch_moment_kgm", moment)
+
+
+def test_the_path_ends_where_the_use_stands():
+    answer = loads(a_record())
+    path, use = answer["path"], answer["scenarios"]["use"]
+    assert [step["label"] for step in path] == [
+        "As weighed, empty",
+        "Everything fitted",
+        "Tanks full",
+        "People",
+        "Luggage",
+        "Trailer on",
+    ]
+    for name in ("front_kg", "rear_kg", "total_kg"):
+        assert path[-1][name] == pytest.approx(use[name])
+    assert path[0]["total_kg"] == pytest.approx(2120 - 80 * 0.84)
+    assert path[-1]["total_kg"] - path[-2]["total_kg"] == pytest.approx(240)
+
+
+def test_a_step_that_adds_nothing_is_left_out():
+    data = put(put(a_record(), "use.people", 0), "use.hitched", False)
+    put(data, "use.luggage", [])
+    assert [step["label"] for step in loads(data)["path"]] == [
+        "As weighed, empty",
+        "Everything fitted",
+        "Tanks full",
+    ]
+
+
+@pytest.mark.parametrize(
+    "path", ["use.people", "items.0.x_m", "items.0.mass_kg", "vehicle.base.front_kg"]
+)
+def test_no_path_while_an_axle_is_not_known(path):
+    assert loads(drop(a_record(), path))["path"] == []
+
+
+def test_zones_are_summed_in_walk_around_order():
+    data = drop(a_record(), "items.2.mass_kg")
+    put(data, "items.1.zone", "trailer")
+    zones = loads(data)["zones"]
+    assert list(zones) == ["front", "trailer"]
+    assert zones["front"] == {
+        "mass_kg": 62,
+        "removed_kg": 14,
+        "items": 2,
+        "unweighed": 1,
+    }
+    assert zones["trailer"]["mass_kg"] == 12
+
+
+def test_what_may_still_be_carried_by_hand():
+    still = loads(a_record())["still"]
+    alone = 2120 + 65 + 40
+    assert still["unhitched"]["left_kg"] == pytest.approx(3200 - alone)
+    assert still["unhitched"]["people"] == 2
+    assert still["unhitched"]["and_kg"] == pytest.approx(3200 - alone - 160)
+    assert still["hitched"]["by"] == pytest.approx(
+        {"gvm": 3200 - alone - 240, "gcm": 6000 - alone - 2400}
+    )
+
+
+def test_no_more_people_than_fit():
+    data = put(a_record(), "vehicle.ratings.gvm_kg", 2225 + 100)
+    still = loads(data)["still"]
+    assert (still["unhitched"]["people"], still["hitched"]["people"]) == (1, 0)
+    assert still["unhitched"]["and_kg"] == pytest.approx(20)
+    assert still["hitched"]["and_kg"] == pytest.approx(-140)
+
+
+def test_the_combination_may_govern():
+    still = loads(put(a_record(), "vehicle.ratings.gcm_kg", 4700))["still"]
+    assert still["hitched"]["governing"] == "gcm"
+    assert still["hitched"]["left_kg"] == pytest.approx(4700 - 2225 - 2400)
+
+
+def test_without_a_person_the_kilograms_are_still_said():
+    for path in ("use.person_kg", "vehicle.seats"):
+        still = loads(drop(a_record(), path))["still"]
+        assert still["unhitched"]["people"] is None
+        assert still["unhitched"]["and_kg"] is None
+        assert still["unhitched"]["left_kg"] == pytest.approx(975)
+
+
+@pytest.mark.parametrize(
+    ("path", "states"),
+    [
+        ("items.0.mass_kg", set()),
+        ("vehicle.ratings.gvm_kg", set()),
+        ("trailer", {"unhitched"}),
+        ("trailer.mass_kg", {"unhitched"}),
+        ("trailer.ball_kg", {"unhitched"}),
+    ],
+)
+def test_what_is_not_known_is_left_out(path, states):
+    assert loads(drop(a_record(), path))["still"].keys() == states
+
+
+def test_a_combination_without_its_rating_asks_for_it():
+    still = loads(drop(a_record(), "vehicle.ratings.gcm_kg"))["still"]
+    assert "look up the GCM" in still["hitched"]["missing"][0]
+    assert still["hitched"]["by"].keys() == {"gvm"}
+
+
+# A weight-distributing hitch
+
+
+def test_the_bars_move_load_to_the_front_and_to_the_trailer():
+    plain = loads(a_record())["scenarios"]["use"]
+    use = loads(hitched_by_bars())["scenarios"]["use"]
+    on = 240 - 230 / 4.6
+    alone_front = plain["front_kg"] + 240 * 1.25 / 3.2
+    front = alone_front + (230 - on * 1.25) / 3.2
+    assert use["front_kg"] == pytest.approx(front)
+    assert use["total_kg"] == pytest.approx(plain["total_kg"] - 50)
+    assert use["rear_kg"] == pytest.approx(use["total_kg"] - front)
+    assert use["trailer_axle_kg"] == pytest.approx(2400 - on)
+    assert use["combination_kg"] == pytest.approx(plain["combination_kg"])
+    assert use["ball_kg"] == 240
+
+
+def test_bars_do_nothing_unhitched():
+    data = put(hitched_by_bars(), "use.hitched", False)
+    plain = put(a_record(), "use.hitched", False)
+    assert loads(data)["scenarios"]["use"] == loads(plain)["scenarios"]["use"]
+
+
+def test_a_moment_without_the_trailers_arm_is_a_gap():
+    record = parse_record(drop(hitched_by_bars(), "trailer.ball_to_axle_m"))
+    answer, judged = check_load(record)
+    findings = {f.key: f for f in judged}
+    for key in ("gvm", "axle-mass.rear"):
+        assert findings[key].verdict == "unknown"
+        assert "from the ball to the trailer's axle" in findings[key].sentence
+    assert "hitched" not in answer["still"]
+
+
+def test_worst_takes_ball_and_bars_together():
+    worst = loads(hitched_by_bars())["worst"]
+    plain = loads(a_record())["worst"]
+    assert worst["gvm"]["value_kg"] == pytest.approx(plain["gvm"]["value_kg"] - 50)
+    assert "hitched" in worst["gvm"]["state"]
+    assert worst["gcm"]["value_kg"] == pytest.approx(plain["gcm"]["value_kg"])
