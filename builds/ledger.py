@@ -6,6 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
+from builds.comparison import FindingMoves, Group, Row, finding_moves, groups_of
+from builds.figures import finding_of, switch_verdict
 from builds.services.trial import Picture
 
 Results = dict[str, Any]
@@ -26,42 +28,19 @@ class Figure:
     signed: bool = False
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Effect:
-    """What one change does to a number; ``verdict`` is the one it would then have."""
-
-    label: str
-    before: float | None
-    after: float | None
-    unit: str = ""
-    places: int = 0
-    verdict: str = ""
-
-    @property
-    def difference(self) -> float | None:
-        if self.before is None or self.after is None:
-            return None
-        return self.after - self.before
-
-
 @dataclass(frozen=True, slots=True)
 class Change:
-    """A change that was tried: the rows, the strip, and what it would break or mend."""
+    """A change that was tried: the main figures, what else moves, and the strip."""
 
-    effects: list[Effect]
+    main: list[Row]
+    groups: list[Group]
+    findings: FindingMoves
     ledger: list[Figure]
-    breaks: list[str]
-    mends: list[str]
 
-
-def finding_of(results: Results, key: str) -> Results:
-    found: Results = next((f for f in results["findings"] if f["key"] == key), {})
-    return found
-
-
-def _value(results: Results, key: str) -> float | None:
-    value: float | None = finding_of(results, key).get("value")
-    return value
+    @property
+    def moved(self) -> int:
+        """How many numbers move besides the main figures."""
+        return sum(len(group.rows) for group in self.groups)
 
 
 def _verdict(results: Results, key: str) -> str:
@@ -147,7 +126,7 @@ def ledger(
             "Switch places left",
             lambda p: float(p.results["switching"]["spare"]),
             unit=f"of {switching['spare'] + switching['used']}",
-            verdict=_switch_verdict(last.results["switching"]),
+            verdict=switch_verdict(last.results["switching"]),
             href=switches_page,
         ),
         figure(
@@ -170,70 +149,16 @@ def ledger(
     return figures
 
 
-def _switch_verdict(switching: Results) -> str:
-    """Say whether the places do: over when more items wait than places are left."""
-    waiting = len(switching["unplaced"])
-    if waiting > switching["spare"]:
-        return "over"
-    return "unknown" if waiting or switching["unanswered"] else "within"
-
-
 def change_of(
     before: Picture, after: Picture, *, page: str, switches_page: str
 ) -> Change:
     """Hold a build as it stands beside the same build with a change carried out."""
-
-    def of(label: str, pick: Callable[[Results], float | None], **more: Any) -> Effect:
-        return Effect(
-            label=label, before=pick(before.results), after=pick(after.results), **more
-        )
-
-    def judged(key: str) -> dict[str, Any]:
-        return {"unit": "kg", "verdict": _verdict(after.results, key)}
-
-    effects = [
-        of("Vehicle mass", lambda r: _value(r, "gvm"), **judged("gvm")),
-        of(
-            "Front axle",
-            lambda r: _value(r, "axle-mass.front"),
-            **judged("axle-mass.front"),
-        ),
-        of(
-            "Rear axle",
-            lambda r: _value(r, "axle-mass.rear"),
-            **judged("axle-mass.rear"),
-        ),
-        of("Payload left", _payload_left, unit="kg"),
-        of("A day, over or under", _net_ah, unit="Ah", places=1),
-        Effect(
-            label="Hours",
-            before=float(before.totals.hours),
-            after=float(after.totals.hours),
-            unit="h",
-            places=1,
-        ),
-        Effect(
-            label="Price before tax",
-            before=float(before.totals.net),
-            after=float(after.totals.net),
-            places=2,
-        ),
-    ]
+    main, *others = groups_of(before.numbers(), after.numbers())
     return Change(
-        effects,
+        main.rows,
+        [Group(other.title, moved) for other in others if (moved := other.moved)],
+        finding_moves(before.results, after.results),
         ledger(
             before, after=after, page=page, switches_page=switches_page, with_price=True
         ),
-        breaks=_new_stops(before.results, after.results),
-        mends=_new_stops(after.results, before.results),
     )
-
-
-def _new_stops(old: Results, new: Results) -> list[str]:
-    """Sentences of the stops that ``new`` has and ``old`` does not."""
-    had = {f["key"] for f in old["findings"] if f["severity"] == "stop"}
-    return [
-        f["sentence"]
-        for f in new["findings"]
-        if f["severity"] == "stop" and f["key"] not in had
-    ]

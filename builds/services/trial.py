@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from django.db import transaction
 
 from builds.csv_files import Imported
+from builds.figures import Number, numbers_of
 from builds.models import BuildJob
 from builds.money import Totals, totals_of
 from builds.services.checks import report_of
@@ -16,14 +17,22 @@ from builds.services.checks import report_of
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """A build's results and its price at one moment."""
+    """A build's results and its price at one moment; ``labels`` name its keys."""
 
     results: dict[str, Any]
     totals: Totals
+    labels: dict[str, str] = field(default_factory=dict)
+
+    def numbers(self) -> dict[str, Number]:
+        return numbers_of(self.results, self.totals, self.labels)
 
 
 def picture_of(*, build: BuildJob) -> Picture:
-    return Picture(report_of(build=build).results, totals_of(build))
+    items = list(build.items.all())
+    # An item and the circuit that feeds it may share a key, and then a name too.
+    labels = dict(build.circuits.values_list("key", "label"))
+    labels |= {item.key: item.label for item in items}
+    return Picture(report_of(build=build).results, totals_of(build, items), labels)
 
 
 def try_change(*, build: BuildJob, change: Callable[[], object]) -> Picture:
