@@ -1,8 +1,11 @@
 """Batteries: what they give at a current, how long they last, what they take."""
 
 import math
+from typing import Literal
 
-from compliance.tables import table
+from compliance.findings import Step
+from compliance.inputs import Battery
+from compliance.tables import citation, mark, table
 
 
 def peukert_hours(
@@ -117,32 +120,86 @@ def standby_days(battery_ah: float, draw_a: float, used_ratio: float = 1.0) -> f
     return battery_ah * used_ratio / draw_a / 24
 
 
-def charge_limit_a(chemistry: str, capacity_ah: float, cell_c: float | None) -> float:
+def charge_limit_a(battery: Battery, cell_c: float | None, lead_rate_c: float) -> float:
     """
-    Give the most a battery of a kind takes.
+    Give the most a battery takes at a temperature, by its sheet and its kind.
 
     Parameters
     ----------
-    chemistry : str
-        ``lfp``, ``agm`` or ``flooded``.
-    capacity_ah : float
-        Capacity. [Ah]
+    battery : Battery
+        Its own charge temperatures come before those of its kind.
     cell_c : float or None
         Temperature of its cells; ``None`` lets temperature be. [C]
+    lead_rate_c : float
+        What a lead-acid battery takes, as a share of its capacity. [C]
 
     Returns
     -------
     float
-        Current; infinite where nothing is known to limit it. [A]
+        Current; infinite where nothing is known to limit it, zero outside the
+        temperatures of its own sheet. The sheet's current is not looked at. [A]
 
     References
     ----------
     tables/batteries.toml: lithium by temperature (published), lead-acid by its
     capacity (from memory).
     """
-    if chemistry == "lfp":
-        return math.inf if cell_c is None else lfp_charge_a(capacity_ah, cell_c)
-    return capacity_ah * float(table("batteries")["lead_charge_rate"]["value"])
+    lead_a = battery.capacity_ah * lead_rate_c
+    if cell_c is None:
+        return math.inf if battery.chemistry == "lfp" else lead_a
+    low, high = battery.charge_min_c, battery.charge_max_c
+    if cell_c < (cell_c if low is None else low):
+        return 0.0
+    if cell_c > (cell_c if high is None else high):
+        return 0.0
+    if battery.chemistry != "lfp":
+        return lead_a
+    # A sheet that allows more than the table gives is believed, at the table's
+    # smallest rate.
+    rates = table("batteries")["lfp_charge_rate"]
+    if low is not None:
+        cell_c = max(cell_c, float(rates["from_c"][0]))
+    if high is not None:
+        cell_c = min(cell_c, float(rates["up_to_c"]))
+    return lfp_charge_a(battery.capacity_ah, cell_c)
+
+
+Limit = Literal["charge_min", "charge_max", "discharge_min", "discharge_max"]
+
+
+def temperature_limit(battery: Battery, limit: Limit) -> tuple[float, Step]:
+    """
+    Give a temperature a battery may be used at, by its sheet or by its kind.
+
+    Parameters
+    ----------
+    battery : Battery
+        The battery.
+    limit : {"charge_min", "charge_max", "discharge_min", "discharge_max"}
+        Which of the four.
+
+    Returns
+    -------
+    tuple of float and Step
+        Temperature and where it comes from; the mark ``given`` for its own sheet. [C]
+
+    References
+    ----------
+    tables/batteries.toml: lithium published by makers, lead-acid from memory.
+    """
+    own: float | None = getattr(battery, f"{limit}_c")
+    entry = "lfp_temperature" if battery.chemistry == "lfp" else "lead_temperature"
+    value = float(table("batteries")[entry]["value"][limit]) if own is None else own
+    use, end = limit.split("_")
+    step = Step(
+        label=f"{use}, {'least' if end == 'min' else 'most'}",
+        formula=f"for {battery.chemistry}" if own is None else "its own sheet",
+        value=value,
+        unit="°C",
+        source=citation("batteries", entry) if own is None else "line item",
+        mark=mark("batteries", entry) if own is None else "given",
+    )
+    return value, step
 
 
 def absorbs_ratio(chemistry: str) -> float:

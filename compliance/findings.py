@@ -36,6 +36,28 @@ class Step:
     mark: Mark
 
 
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One member of a record set anew, such as a circuit's ``area_mm2``.
+
+    ``part`` is a list of the record or of its supply, ``use``, or ``alternator``;
+    ``key`` names the entry of a list and is empty otherwise.
+    """
+
+    part: str
+    key: str
+    member: str
+    value: object
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """What would clear a finding: in words after "to", and as changes of the record."""
+
+    said: str
+    changes: tuple[Change, ...]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Finding:
     """A quantity held against a limit.
@@ -43,7 +65,8 @@ class Finding:
     ``key`` is stable kebab-case, subject last: ``axle-mass.rear``,
     ``circuit-drop.fridge``. ``subject`` is the key of the item, circuit or battery
     it speaks about, or ``"vehicle"``. ``severity`` is ``stop`` (must not leave so),
-    ``check`` (somebody must look or measure) or ``clear``.
+    ``check`` (somebody must look or measure) or ``clear``. Each of ``ways`` clears it by
+    itself; ``would_clear`` says them.
     """
 
     key: str
@@ -57,6 +80,7 @@ class Finding:
     source: str
     would_clear: str | None = None
     working: tuple[Step, ...] = ()
+    ways: tuple[Way, ...] = ()
 
 
 class More(TypedDict, total=False):
@@ -68,6 +92,7 @@ class More(TypedDict, total=False):
     unit: str
     would_clear: str | None
     working: tuple[Step, ...]
+    ways: tuple[Way, ...]
 
 
 def verdict(value: float | None, limit: float | None, expanded: float = 0.0) -> Verdict:
@@ -208,4 +233,5 @@ def finding(
         source=more["source"],
         would_clear=more.get("would_clear"),
         working=more.get("working", ()),
+        ways=more.get("ways", ()),
     )

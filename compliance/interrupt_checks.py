@@ -1,11 +1,26 @@
 """Whether each fuse can break the current its battery gives into a short."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 
-from compliance.findings import Finding, Step, finding, held_against, verdict
+from compliance.changes import told
+from compliance.findings import (
+    Change,
+    Finding,
+    Step,
+    Way,
+    finding,
+    held_against,
+    verdict,
+)
 from compliance.loads import circuit_name
 from compliance.supply import AtCircuit, SupplyTree
 from compliance.tables import citation, mark, table
+
+OTHERWISE = (
+    "Ask for the battery's own short-circuit figure, or put these behind a fuse that "
+    "breaks it."
+)
 
 
 def check_interrupts(tree: SupplyTree) -> Iterator[Finding]:
@@ -26,18 +41,22 @@ def check_interrupts(tree: SupplyTree) -> Iterator[Finding]:
     ----------
     Interrupt ratings of tables/fuses.toml; see ``fault_current_a``.
     """
-    for root in dict.fromkeys(tree.roots.values()):
-        fused = [
-            at
-            for at in tree.solved.values()
-            if at.root == root and at.circuit.fuse_a is not None
-        ]
-        if fused:
-            yield _interrupt(tree, root, fused)
+    for root, keys in tree.by_root.items():
+        fused = [tree.solved[k] for k in keys if tree.circuits[k].fuse_a is not None]
+        if fused and root not in tree.panels:
+            judged, weak = _interrupt(tree, root, fused)
+            yield _with_way(tree, root, fused, judged, weak) if weak else judged
 
 
-def _interrupt(tree: SupplyTree, root: str, fused: list[AtCircuit]) -> Finding:
+def _breaks() -> dict[str, float]:
     ratings: dict[str, float] = table("fuses")["interrupt"]["value"]
+    return ratings
+
+
+def _interrupt(
+    tree: SupplyTree, root: str, fused: list[AtCircuit]
+) -> tuple[Finding, list[AtCircuit]]:
+    ratings = _breaks()
     known = [
         (at, at.fault_a, float(ratings[at.circuit.fuse_kind or ""]))
         for at in fused
@@ -49,17 +68,13 @@ def _interrupt(tree: SupplyTree, root: str, fused: list[AtCircuit]) -> Finding:
     fault, limit = None, None
     if known:
         _, fault, limit = max(known, key=lambda row: row[1] / row[2])
-    name, outcome, clear = tree.source_name(root), verdict(fault, limit), None
+    name, outcome = tree.source_name(root), verdict(fault, limit)
     if weak:
         # The resistance of cells and joints is a planning figure.
         outcome = "not proven"
         said = (
             f"{name}: a short may give about {fault:,.0f} A, where a fuse breaks "
             f"{limit:,.0f} A ({_names(weak)})."
-        )
-        clear = (
-            "Ask for the battery's own short-circuit figure, or put these behind a "
-            "fuse that breaks it."
         )
     elif unknown:
         outcome = "unknown"
@@ -72,7 +87,7 @@ def _interrupt(tree: SupplyTree, root: str, fused: list[AtCircuit]) -> Finding:
         assert limit is not None
         said = f"{name}, current into a short against what its fuses break: "
         said += held_against(fault, limit, "A")
-    return finding(
+    found = finding(
         "circuit-interrupt",
         root,
         outcome,
@@ -81,9 +96,56 @@ def _interrupt(tree: SupplyTree, root: str, fused: list[AtCircuit]) -> Finding:
         limit=limit,
         unit="A",
         source=citation("fuses"),
-        would_clear=clear,
         working=tuple(_interrupt_step(*row) for row in known),
     )
+    return found, weak
+
+
+def _with_way(
+    tree: SupplyTree,
+    root: str,
+    fused: list[AtCircuit],
+    judged: Finding,
+    weak: list[AtCircuit],
+) -> Finding:
+    """Say the kinds of fuse that break it, and put them in on a copy."""
+    kinds = {at.circuit.key: _sufficient(at) for at in weak}
+    worst = max(at.fault_a or 0.0 for at in weak)
+    strongest = [kind for kind, amps in _ordered() if amps >= worst]
+    if None in kinds.values():
+        otherwise = OTHERWISE
+        if strongest:
+            otherwise = otherwise.removesuffix(".")
+            otherwise += (
+                f": {strongest[0]}, where its maker states that it protects them."
+            )
+        return told(judged, (), otherwise)
+    changes = tuple(Change("circuits", k, "fuse_kind", v) for k, v in kinds.items())
+    said = ", ".join(sorted({str(kind) for kind in kinds.values()}))
+    way = Way(f"fit {said} instead for {_names(weak)}", changes)
+    tried = [
+        replace(at, circuit=replace(at.circuit, fuse_kind=kinds[at.circuit.key]))
+        if at.circuit.key in kinds
+        else at
+        for at in fused
+    ]
+    again, _ = _interrupt(tree, root, tried)
+    return told(judged, [way] if again.verdict == "within" else [], OTHERWISE)
+
+
+def _ordered() -> list[tuple[str, float]]:
+    return sorted(((k, float(v)) for k, v in _breaks().items()), key=lambda kv: kv[1])
+
+
+def _sufficient(at: AtCircuit) -> str | None:
+    """Kind of fuse that breaks the fault and is made in the rating, weakest first."""
+    made: dict[str, list[float]] = table("fuses")["kinds"]["value"]
+    for kind, amps in _ordered():
+        low, high = made[kind]
+        rating = at.circuit.fuse_a or 0.0
+        if amps >= (at.fault_a or 0.0) and low <= rating <= high:
+            return kind
+    return None
 
 
 def _names(circuits: list[AtCircuit]) -> str:

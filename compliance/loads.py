@@ -3,10 +3,10 @@
 from collections.abc import Sequence
 
 from compliance.inputs import Circuit, Load
-from compliance.wiring import CONDUCTOR_C, run_ohm
+from compliance.wiring import run_ohm
 
 
-def circuit_ohm(circuit: Circuit, conductor_c: float = CONDUCTOR_C) -> float | None:
+def circuit_ohm(circuit: Circuit, conductor_c: float) -> float | None:
     """Give a circuit's own resistance out and back, None where it is not recorded."""
     if circuit.area_mm2 is None or circuit.run_m is None:
         return None

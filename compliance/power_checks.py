@@ -22,8 +22,9 @@ def check_power(record: BuildRecord) -> tuple[dict[str, Any], list[Finding]]:
     Returns
     -------
     tuple of dict and list of Finding
-        ``day``, ``soc``, ``circuits`` and ``sources`` as the open record's answer
-        names them, and the findings.
+        ``day``, ``soc``, ``batteries``, ``circuits`` and ``sources`` as the open
+        record's answer names them, and the findings. ``day`` and ``soc`` are those of
+        the first battery.
 
     References
     ----------
@@ -31,7 +32,13 @@ def check_power(record: BuildRecord) -> tuple[dict[str, Any], list[Finding]]:
     """
     tree = SupplyTree(record)
     circuits, of_circuits = check_circuits(tree)
-    day, soc, of_energy = check_energy(tree)
+    batteries, of_energy = check_energy(tree)
     sources, of_sources = check_sources(tree)
-    answer = {"day": day, "soc": soc, "circuits": circuits, "sources": sources}
+    first: dict[str, Any] = next(iter(batteries.values()), {"day": {}, "soc": {}})
+    answer = {
+        **first,
+        "batteries": batteries,
+        "circuits": circuits,
+        "sources": sources,
+    }
     return answer, [*of_circuits, *of_energy, *of_sources]

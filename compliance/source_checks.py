@@ -1,17 +1,29 @@
 """Batteries, chargers, alternator and fuses held against what they can do."""
 
-from collections.abc import Iterator
+import math
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from typing import Any
 
-from compliance.ampacity import next_fuse_a
-from compliance.batteries import lfp_charge_a, standby_days
-from compliance.energy import planning
-from compliance.findings import Finding, Mark, Step, finding, held_against, verdict
-from compliance.inputs import Battery, Charger, Circuit
+from compliance.batteries import standby_days
+from compliance.battery_checks import check_batteries, held
+from compliance.changes import clears, told
+from compliance.charger_checks import check_chargers
+from compliance.findings import (
+    Change,
+    Finding,
+    Step,
+    Way,
+    finding,
+    held_against,
+    verdict,
+)
+from compliance.inputs import BuildRecord, Charger
 from compliance.interrupt_checks import check_interrupts
+from compliance.pull_checks import check_pulls
+from compliance.reach_checks import check_both_ends
 from compliance.supply import SupplyTree
-from compliance.tables import citation, table
+from compliance.tables import citation
 
 STAND_LONGER = (
     "Switch fitted loads off with the ignition, feed them from the other battery, or "
@@ -38,11 +50,13 @@ def check_sources(tree: SupplyTree) -> tuple[dict[str, Any], list[Finding]]:
     See the functions that compute each quantity.
     """
     findings = [
-        *_batteries(tree),
+        *check_batteries(tree),
         *_alternator(tree),
         *check_interrupts(tree),
+        *check_both_ends(tree),
+        *check_pulls(tree),
         *_unfed_loads(tree),
-        *_chargers(tree),
+        *check_chargers(tree),
         *_standby(tree),
     ]
     answers: dict[str, Any] = {}
@@ -60,179 +74,114 @@ def check_sources(tree: SupplyTree) -> tuple[dict[str, Any], list[Finding]]:
 
 def _answer_name(judged: Finding) -> str | None:
     match judged.key.partition(".")[0]:
-        case "battery-discharge":
+        case "battery-discharge" | "charger-input":
             return judged.subject
         case "battery-charge":
             return f"{judged.subject}-charge"
-        case "charger-input":
-            return judged.subject
-        case "alternator":
-            return "alternator"
+        case "alternator" | "alternator-idle" as name:
+            return name
         case _:
             return None
 
 
-def _held(
-    rule: str,
-    subject: str,
-    label: str,
-    demand: float | None,
-    limit: float | None,
-    ask: str,
-    clear: str,
-) -> Finding:
-    """Hold a current against what a source gives; ``ask`` is said while unknown."""
-    outcome = verdict(demand, limit)
-    if demand is None or limit is None:
-        said = ask
-    else:
-        said = f"{label}: {held_against(demand, limit, 'A', least_places=1)}"
-    return finding(
-        rule,
-        subject,
-        outcome,
-        said,
-        value=demand,
-        limit=limit,
-        unit="A",
-        source=citation("energy"),
-        would_clear=clear if outcome == "over" else None,
-    )
+def _from_alternator(tree: SupplyTree) -> list[Charger]:
+    return [c for c in tree.chargers.values() if c.kind == "dc-dc" and _at_start(c)]
 
 
-def _batteries(tree: SupplyTree) -> Iterator[Finding]:
-    for battery in tree.record.supply.batteries:
-        name = tree.source_name(battery.key)
-        demand = _demand_a(tree, battery)
-        ask = f"{name}: enter its largest discharge current."
-        if demand is None:
-            ask = f"{name}: the current drawn is not known until its circuits are."
-        yield _held(
-            "battery-discharge",
-            battery.key,
-            f"{name}, everything on at once",
-            demand,
-            battery.discharge_limit_a,
-            ask,
-            "Fit a battery that gives more, or take loads off it.",
-        )
-        incoming = sum(c.out_a for c in _into(tree, battery))
-        if incoming:
-            yield _held(
-                "battery-charge",
-                battery.key,
-                f"{name}, all chargers together",
-                incoming,
-                battery.charge_limit_a,
-                f"{name}: enter its largest charge current.",
-                "Fit smaller chargers, set them down, or fit a battery that takes more.",
-            )
-            yield from _temperature(tree, battery, incoming)
-
-
-def _into(tree: SupplyTree, battery: Battery) -> list[Charger]:
-    return [c for c in tree.chargers.values() if c.to == battery.key]
-
-
-def _demand_a(tree: SupplyTree, battery: Battery) -> float | None:
-    """Give what all loads draw at once, and the largest short pull with them."""
-    lasting: list[float | None] = []
-    pulls: list[float | None] = [0.0]
-    for at in tree.solved.values():
-        if at.root != battery.key:
-            continue
-        if at.circuit.source == battery.key:
-            lasting.append(at.drawn_a)
-        if at.short_time:
-            pulls.append(at.current_a)
-    known = [amps for amps in lasting if amps is not None]
-    pulled = [amps for amps in pulls if amps is not None]
-    if len(known) < len(lasting) or len(pulled) < len(pulls):
-        return None
-    return sum(known) + max(pulled)
-
-
-def _temperature(
-    tree: SupplyTree, battery: Battery, incoming: float
-) -> Iterator[Finding]:
-    ambient = tree.record.use.ambient_c
-    if battery.chemistry != "lfp" or ambient is None:
-        return
-    takes = lfp_charge_a(battery.capacity_ah, ambient)
-    outcome = verdict(incoming, takes)
-    name = tree.source_name(battery.key)
-    said = held_against(incoming, takes, "A", least_places=1)
-    clear = None
-    if outcome == "over":
-        # The air of the trip is not the cells' temperature, so it is looked at.
-        outcome = "not proven"
-        clear = (
-            "Make sure that charging stops outside the battery's own temperature "
-            "limits, or keep it where its cells stay within them."
-        )
-    yield finding(
-        "battery-temperature",
-        battery.key,
-        outcome,
-        f"{name}, all chargers together with its cells at {ambient:g} °C: {said}",
-        value=incoming,
-        limit=takes,
-        unit="A",
-        source=citation("batteries"),
-        would_clear=clear,
-    )
+def _at_start(charger: Charger) -> bool:
+    return charger.source == "start"
 
 
 def _alternator(tree: SupplyTree) -> Iterator[Finding]:
-    taken = sum(
-        tree.charger_a(c)
-        for c in tree.chargers.values()
-        if c.kind == "dc-dc" and c.source == "start"
-    )
+    for judged in _judge_alternator(tree):
+        if judged.value is None or judged.limit is None or judged.verdict == "within":
+            yield judged
+        else:
+            yield _with_ways(tree, judged)
+
+
+def _judge_alternator(tree: SupplyTree) -> Iterator[Finding]:
+    """Hold the alternator hot, and hot at idle, against all that is asked of it."""
+    chargers = _from_alternator(tree)
+    taken = math.fsum(tree.charger_a(c) for c in chargers)
     if not taken:
         return
     alternator = tree.record.vehicle.alternator
     own, rated = alternator.own_load_a, alternator.rated_a
-    hot = None if rated is None else rated * planning("alternator_hot_ratio")
-    judged = _held(
-        "alternator",
-        "vehicle",
-        "Alternator, hot, with the vehicle's own load",
-        None if own is None else taken + own,
-        hot,
-        "Alternator: enter its rating and what the vehicle itself draws.",
-        "Fit a smaller DC-DC charger or a larger alternator.",
-    )
-    if own is None or rated is None:
+    demand = None if own is None else taken + own
+    ask = "Alternator: enter its rating and what the vehicle itself draws."
+    for rule, name, words in (
+        ("alternator", "alternator_hot_ratio", "hot"),
+        ("alternator-idle", "alternator_idle_ratio", "hot, at idle"),
+    ):
+        gives = None if rated is None else rated * tree.figure(name)
+        label = f"Alternator, {words}, with the vehicle's own load"
+        judged = held(rule, "vehicle", label, demand, gives, ask)
+        if own is not None and rated is not None:
+            known = [step for c in chargers for step in tree.charger_steps(c)]
+            steps = [*_shares(own, taken), *dict.fromkeys(known)]
+            steps += [tree.figure_step(name), _gives(tree, name, words, rated)]
+            judged = replace(judged, working=tuple(steps))
+        elif rule == "alternator-idle":
+            # What is missing is said once.
+            return
+        if rule == "alternator-idle" and judged.verdict == "over":
+            # Nobody idles all day, and many chargers wait for more voltage.
+            judged = replace(judged, verdict="not proven", severity="check")
         yield judged
-        return
-    gives = {
-        "hot": planning("alternator_hot_ratio"),
-        "hot, at idle": planning("alternator_idle_ratio"),
-    }
-    working = [_share("The vehicle itself", "as recorded", own, "given")]
-    working.append(
-        _share("DC-DC chargers", "at lowest input voltage", taken, "derived")
-    )
-    working += [
-        _share(f"It gives {state}", f"{ratio:g} × {rated:g} A", ratio * rated, PRACTICE)
-        for state, ratio in gives.items()
-    ]
-    yield replace(judged, working=tuple(working))
 
 
-PRACTICE: Mark = "common practice"
+def _shares(own: float, taken: float) -> Iterator[Step]:
+    for label, formula, amps in (
+        ("The vehicle itself", "as recorded", own),
+        ("DC-DC chargers", "at lowest input voltage", taken),
+    ):
+        given = label == "The vehicle itself"
+        yield Step(
+            label=label,
+            formula=formula,
+            value=amps,
+            unit="A",
+            source="as recorded" if given else "power balance",
+            mark="given" if given else "derived",
+        )
 
 
-def _share(label: str, formula: str, amps: float, known: Mark) -> Step:
+def _gives(tree: SupplyTree, name: str, words: str, rated: float) -> Step:
+    ratio, settings = tree.figure(name), tree.record.settings
     return Step(
-        label=label,
-        formula=formula,
-        value=amps,
+        label=f"It gives {words}",
+        formula=f"{ratio:g} × {rated:g} A",
+        value=ratio * rated,
         unit="A",
-        source=citation("energy") if known == PRACTICE else "as recorded",
-        mark=known,
+        source=settings.source(name),
+        mark=settings.mark(name),
     )
+
+
+def _with_ways(tree: SupplyTree, judged: Finding) -> Finding:
+    """Say the largest charger and the smallest alternator that fit, both tried."""
+    assert judged.value is not None
+    assert judged.limit is not None
+    excess = judged.value - judged.limit
+    largest = max(_from_alternator(tree), key=lambda c: (c.out_a, c.key))
+    amps = math.floor(largest.out_a * (1 - excess / tree.charger_a(largest)) + 1e-9)
+    idle = judged.key == "alternator-idle"
+    ways = []
+    if amps > 0:
+        change = Change("chargers", largest.key, "out_a", float(amps))
+        at_idle = " while it idles" if idle else ""
+        said = f"let {tree.name_of(largest.key)} give no more than {amps:d} A{at_idle}"
+        ways.append(Way(said, (change,)))
+    ratio = "alternator_idle_ratio" if idle else "alternator_hot_ratio"
+    rated = float(math.ceil(judged.value / tree.figure(ratio) - 1e-9))
+    fit = Change("alternator", "", "rated_a", rated)
+    ways.append(Way(f"fit an alternator of {rated:g} A", (fit,)))
+
+    def again(record: BuildRecord) -> Iterable[Finding]:
+        return _judge_alternator(SupplyTree(record))
+
+    return told(judged, [w for w in ways if clears(tree.record, w, judged.key, again)])
 
 
 def _unfed_loads(tree: SupplyTree) -> Iterator[Finding]:
@@ -247,81 +196,18 @@ def _unfed_loads(tree: SupplyTree) -> Iterator[Finding]:
             )
 
 
-def _chargers(tree: SupplyTree) -> Iterator[Finding]:
-    """Hold what each charger takes against the fuse in front of it."""
-    inputs = {
-        key: circuit
-        for circuit in tree.circuits.values()
-        for key in circuit.feeds
-        if key in tree.chargers and not tree.is_output(circuit, tree.chargers[key])
-    }
-    for charger in tree.chargers.values():
-        if charger.kind != "dc-dc":
-            continue
-        name, circuit = tree.name_of(charger.key), inputs.get(charger.key)
-        if circuit is None:
-            yield finding(
-                "charger-unfed",
-                charger.key,
-                "unknown",
-                f"{name} draws from a battery but no circuit leads from there to it: "
-                "enter its input circuit.",
-                source="every charger has a protected input; common practice",
-            )
-        else:
-            yield _charger_input(tree, charger, circuit)
-
-
-def _charger_input(tree: SupplyTree, charger: Charger, circuit: Circuit) -> Finding:
-    taken, fuse = tree.charger_a(charger), circuit.fuse_a
-    factor = float(table("fuses")["load_factor"]["value"])
-    volts = planning("charger_lowest_input") * tree.scale
-    lasting = None if fuse is None else factor * fuse
-    name, outcome = tree.name_of(charger.key), verdict(taken, lasting)
-    said = f"{name} takes {taken:.1f} A at {volts:g} V: enter the fuse of its input."
-    if fuse is not None and lasting is not None:
-        said = f"{name}, input at {volts:g} V against what its {fuse:g} A fuse carries "
-        said += "for long: " + held_against(taken, lasting, "A", least_places=1)
-    if tree.record.vehicle.alternator.variable_voltage and charger.source == "start":
-        said += (
-            " The alternator varies its voltage: let the ignition start the charger."
-        )
-    larger = next_fuse_a(taken / factor)
-    clear = None
-    if outcome == "over":
-        clear = "Fit a smaller charger: no fuse of the series is large enough."
-        if larger is not None:
-            clear = f"Fit a {larger:g} A fuse, and a cable that carries it."
-    return finding(
-        "charger-input",
-        charger.key,
-        outcome,
-        said,
-        value=taken,
-        limit=lasting,
-        unit="A",
-        source="power balance (derived); efficiency and lowest voltage common practice",
-        would_clear=clear,
-        working=(
-            Step(
-                label="Input current",
-                formula=f"I V / (η V_in) at {volts:g} V",
-                value=taken,
-                unit="A",
-                source="power balance",
-                mark="derived",
-            ),
-        ),
-    )
-
-
 def _fitted_standby_a(tree: SupplyTree) -> float:
     """Give what loads on the start battery draw while it stands. [A]"""
-    loads = [tree.items[k].load for k, root in tree.fed_by.items() if root == "start"]
-    return sum(load.standby_a or 0.0 for load in loads if load is not None)
+    loads = [item.load for item in tree.fed_from.get("start", ())]
+    return math.fsum(load.standby_a or 0.0 for load in loads if load is not None)
 
 
 def _standby(tree: SupplyTree) -> Iterator[Finding]:
+    for judged in _judge_standby(tree):
+        yield _stand(tree, judged) if judged.verdict == "over" else judged
+
+
+def _judge_standby(tree: SupplyTree) -> Iterator[Finding]:
     """Hold the start battery of the standing vehicle against not starting."""
     start, days = tree.record.vehicle.start_battery, tree.record.use.days
     fitted = _fitted_standby_a(tree)
@@ -339,20 +225,65 @@ def _standby(tree: SupplyTree) -> Iterator[Finding]:
     lasts = None
     said = f"Start battery of the standing vehicle: enter {'; '.join(asks)}."
     if start.capacity_ah is not None and start.standby_a is not None:
-        ratio = planning("standby_no_start_ratio")
+        ratio = tree.figure("standby_no_start_ratio")
         lasts = standby_days(start.capacity_ah, start.standby_a + fitted, ratio)
-    outcome = verdict(days, lasts)
     if days is not None and lasts is not None:
         said = "Start battery, days standing against days until it no longer starts: "
         said += held_against(days, lasts, "d", least_places=1)
     yield finding(
         "standby",
         "vehicle",
-        outcome,
+        verdict(days, lasts),
         said,
         value=days,
         limit=lasts,
         unit="d",
         source=citation("energy"),
-        would_clear=STAND_LONGER if outcome == "over" else None,
+        working=(
+            tree.figure_step("standby_no_start_ratio"),
+            Step(
+                label="Fitted loads while it stands",
+                formula="sum of standby currents",
+                value=fitted,
+                unit="A",
+                source="line items",
+                mark="given",
+            ),
+        ),
     )
+
+
+def _stand(tree: SupplyTree, judged: Finding) -> Finding:
+    """Say how long it may stand and what it may draw for the days asked."""
+    start, days = tree.record.vehicle.start_battery, tree.record.use.days
+    assert judged.limit is not None
+    assert start.capacity_ah is not None
+    assert start.standby_a is not None
+    assert days is not None
+
+    def again(record: BuildRecord) -> Iterable[Finding]:
+        return _judge_standby(SupplyTree(record))
+
+    ways = []
+    share = tree.figure("standby_no_start_ratio")
+    spare_a = share * start.capacity_ah / (24 * days) - start.standby_a
+    spare_ma = math.floor(1000 * spare_a + 1e-9)
+    loads = [i for i in tree.fed_from.get("start", ()) if i.load and i.load.standby_a]
+    for item in sorted(
+        loads, key=lambda i: ((i.load and i.load.standby_a) or 0, i.key)
+    ):
+        assert item.load is not None
+        off = Change("items", item.key, "load", replace(item.load, standby_a=0.0))
+        ways.append(Way(f"switch {item.label} off while it stands", (off,)))
+    whole = math.floor(judged.limit + 1e-9)
+    stand = Way(
+        f"let it stand no more than {whole:d} d", (Change("use", "", "days", whole),)
+    )
+    tried = [w for w in ways[-2:] if clears(tree.record, w, judged.key, again)][:1]
+    if whole >= 1 and clears(tree.record, stand, judged.key, again):
+        tried.append(stand)
+    found = told(judged, tried, STAND_LONGER)
+    if spare_ma > 0:
+        allowed = f" Fitted loads may draw {spare_ma:,d} mA for {days} d."
+        found = replace(found, would_clear=f"{found.would_clear}{allowed}")
+    return found

@@ -5,10 +5,11 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal
 
-from compliance.energy import charger_input_a, planning
-from compliance.inputs import Battery, BuildRecord, Charger, Circuit, Item
+from compliance.findings import Step
+from compliance.inputs import BuildRecord, Circuit
 from compliance.loads import cable_gap, circuit_ohm, load_value
 from compliance.network import Branch, solve_tree
+from compliance.supply_facts import SupplyFacts
 from compliance.wiring import fault_current_a
 
 State = Literal["loads", "charging", "short"]
@@ -58,101 +59,28 @@ class _End:
     steady: bool = True
 
 
-class SupplyTree:
-    """Circuits by root, with the current each carries in the states it can be in."""
+class SupplyTree(SupplyFacts):
+    """A supply with the current each circuit carries in the states it can be in."""
 
     def __init__(self, record: BuildRecord) -> None:
-        self.record = record
-        supply = record.supply
-        self.items: dict[str, Item] = {item.key: item for item in record.items}
-        self.circuits: dict[str, Circuit] = {c.key: c for c in supply.circuits}
-        self.batteries: dict[str, Battery] = {b.key: b for b in supply.batteries}
-        self.chargers: dict[str, Charger] = {c.key: c for c in supply.chargers}
-        self.roots = {c.key: self._root(c) for c in supply.circuits}
-        self.children: dict[str | None, list[Circuit]] = {}
-        for circuit in supply.circuits:
-            self.children.setdefault(circuit.source, []).append(circuit)
+        super().__init__(record)
         self._branches: dict[tuple[str, State], list[Branch]] = {}
         self._currents: dict[tuple[str, State], float] = {}
+        self._constant: set[tuple[str, State]] = set()
 
-    def _root(self, circuit: Circuit) -> str:
-        while circuit.source in self.circuits:
-            circuit = self.circuits[circuit.source]
-        return circuit.source or ""
-
-    @cached_property
-    def fed_by(self) -> dict[str, str]:
-        """Root battery of every item that hangs on a circuit."""
-        return {
-            key: self.roots[circuit.key]
-            for circuit in self.circuits.values()
-            for key in circuit.feeds
-            if key in self.items
-        }
-
-    def name_of(self, key: str) -> str:
-        """Name an item or a charger as the build does."""
-        return self.items[key].label if key in self.items else key
-
-    def source_name(self, root: str) -> str:
-        """Name a battery as the build does."""
-        item = self.items.get(root)
-        if item is not None:
-            return item.label
-        return root if root in self.batteries else "Start battery"
-
-    def source_v(self, root: str) -> float:
-        """Resting voltage of a battery. [V]"""
-        return planning("battery_voltage", self._kind(root)) * self.scale
-
-    def open_v(self, root: str) -> float:
-        """Voltage of a full battery that gives nothing. [V]"""
-        return planning("open_circuit_voltage", self._kind(root)) * self.scale
-
-    def source_ohm(self, root: str) -> float:
-        """Internal resistance of a battery. [ohm]"""
-        battery = self.batteries.get(root)
-        if battery is not None and battery.internal_mohm:
-            return battery.internal_mohm / 1000
-        return planning("internal_resistance", self._kind(root)) * self.scale / 1000
-
-    def _kind(self, root: str) -> str:
-        battery = self.batteries.get(root)
-        return battery.chemistry if battery else "start"
-
-    @property
-    def scale(self) -> float:
-        """System voltage over the 12 V that planning figures are stated for."""
-        return self.record.supply.system_v / 12
-
-    def charger_a(self, charger: Charger, in_v: float | None = None) -> float:
-        """Input current of a charger, at its lowest input voltage if not told. [A]"""
-        return charger_input_a(
-            charger.out_a,
-            charger.out_v or planning("charger_output") * self.scale,
-            charger.efficiency or planning("charger_efficiency"),
-            in_v or planning("charger_lowest_input") * self.scale,
-        )
-
-    def is_output(self, circuit: Circuit, charger: Charger) -> bool:
-        """Say whether a circuit hangs on the battery that the charger fills."""
-        return self.roots[circuit.key] == charger.to
+    def nominal_v(self, root: str) -> float:
+        """Voltage that drops are a share of: the system's, or a panel's own. [V]"""
+        panel = self.panels.get(root)
+        return self.record.supply.system_v if panel is None else self.panel_v(panel)[0]
 
     @cached_property
     def solved(self) -> dict[str, AtCircuit]:
         """Every circuit with its current, drop and fault current."""
         found: dict[str, AtCircuit] = {}
-        for root in dict.fromkeys(self.roots.values()):
+        for root in self.by_root:
             for top in self.children[root or None]:
                 self._solve_below(root, top, found)
         return {key: found[key] for key in self.circuits}
-
-    def below(self, top: Circuit) -> list[Circuit]:
-        """Give a circuit and all it feeds, feeders first."""
-        ordered = [top]
-        for circuit in ordered:
-            ordered += self.children.get(circuit.key, ())
-        return ordered
 
     def _solve_below(
         self, root: str, top: Circuit, found: dict[str, AtCircuit]
@@ -161,11 +89,12 @@ class SupplyTree:
         # voltage, so what collapses behind one leaves the others be.
         ordered = self.below(top)
         for circuit in ordered:
+            limit = self.limit(circuit)
             found[circuit.key] = AtCircuit(
                 circuit,
                 root,
                 short_time=self._is_short_time(circuit),
-                limit_percent=self.limit_percent(circuit),
+                limit_percent=limit[0] if limit else None,
             )
         self._short_circuits(root, ordered, found)
         for state in self._states(ordered):
@@ -175,6 +104,10 @@ class SupplyTree:
         self, root: str, ordered: list[Circuit], found: dict[str, AtCircuit]
     ) -> None:
         """Current into a short right behind each fuse, cables cold, battery full."""
+        if root in self.panels:
+            for circuit in ordered:
+                found[circuit.key].fault_a = self.panel_a(self.panels[root])[0]
+            return
         open_v, inside = self.open_v(root), self.source_ohm(root)
         before: dict[str | None, float] = {ordered[0].source: inside}
         for circuit in ordered:
@@ -213,7 +146,9 @@ class SupplyTree:
             missing[circuit.key] = gap or missing.get(circuit.source or "", "")
         branches = self._known(ordered, ends, missing)
         self._branches[ordered[0].key, state] = branches
-        source_v = self.record.supply.system_v
+        if not any(b.power_w or b.conductance_s for b in branches):
+            self._constant.add((ordered[0].key, state))
+        source_v = self.nominal_v(self.roots[ordered[0].key])
         solved = solve_tree(source_v, branches)
         for circuit in ordered:
             end, gap = ends[circuit.key], missing[circuit.key]
@@ -297,9 +232,13 @@ class SupplyTree:
 
     def _end(self, circuit: Circuit, state: State) -> _End:
         """Add up what hangs directly at the end of a circuit and runs in a state."""
-        end = _End(circuit_ohm(circuit))
+        end = _End(circuit_ohm(circuit, self.conductor_c))
+        panel = self.panels.get(self.roots[circuit.key])
         for key in circuit.feeds:
             charger = self.chargers.get(key)
+            if panel is not None:
+                end.current_a += self.panel_a(panel)[0]
+                continue
             if charger is not None:
                 output = self.is_output(circuit, charger)
                 if output == (state == "charging"):
@@ -328,17 +267,16 @@ class SupplyTree:
         loads = [self.items[k].load for k in circuit.feeds if k in self.items]
         return bool(loads) and all(load and load.short_time for load in loads)
 
-    def limit_percent(self, circuit: Circuit) -> float | None:
-        """Smallest drop allowed among what hangs on a circuit. [%]"""
+    def limit(self, circuit: Circuit) -> tuple[float, Step] | None:
+        """Smallest drop allowed among what hangs on a circuit, and its line. [%]"""
         limits = []
         for key in circuit.feeds:
+            load = self.items[key].load if key in self.items else None
             if key in self.chargers:
-                limits.append(planning("drop_limit_charging"))
-                continue
-            load = self.items[key].load
-            if load is not None and not load.short_time:
-                limits.append(load.limit_percent or planning("drop_limit_other"))
-        return min(limits) if limits else None
+                limits.append(self.drop_limit(None))
+            elif load is not None and not load.short_time:
+                limits.append(self.drop_limit(load))
+        return min(limits, key=lambda limit: limit[0], default=None)
 
     def current_a(self, key: str, state: State) -> float | None:
         """Current of a circuit in a state, None where it is not known. [A]"""
@@ -346,40 +284,50 @@ class SupplyTree:
 
     def has_power(self, at: AtCircuit) -> bool:
         """Say whether a constant power hangs on the tree that a circuit is part of."""
-        branches = self._branches[self._top(at.circuit.key), at.state]
+        branches = self._branches[self.tops[at.circuit.key], at.state]
         return any(branch.power_w for branch in branches)
 
-    def drop_percent_with(self, changed: Circuit, at: AtCircuit) -> float | None:
+    def solved_with(self, changed: Circuit, at: AtCircuit) -> AtCircuit | None:
         """
-        Give a circuit's drop as it would be with one cable changed.
+        Give a circuit as it would be with one cable changed.
 
         Parameters
         ----------
         changed : Circuit
             A circuit of this tree with another cable, its own area and run known.
         at : AtCircuit
-            The circuit whose drop is asked for, that one or one below it.
+            The circuit that is asked for, that one or one below it.
 
         Returns
         -------
-        float or None
-            Drop; ``None`` where it collapses still. [%]
+        AtCircuit or None
+            Its current and drop; ``None`` where it collapses still.
         """
-        source_v = self.record.supply.system_v
-        ohm = circuit_ohm(changed)
+        source_v, key = self.nominal_v(at.root), (self.tops[at.circuit.key], at.state)
+        ohm = circuit_ohm(changed, self.conductor_c)
         assert ohm is not None
+        circuit = changed if changed.key == at.circuit.key else at.circuit
+        if at.drop_v is not None and key in self._constant:
+            # Currents that hold whatever the voltage need no second solution.
+            before = circuit_ohm(self.circuits[changed.key], self.conductor_c)
+            assert before is not None
+            drop_v = at.drop_v + self._currents[changed.key, at.state] * (ohm - before)
+            percent = 100 * drop_v / source_v
+            return replace(at, circuit=circuit, drop_v=drop_v, drop_percent=percent)
         branches = [
             replace(branch, resistance_ohm=ohm) if branch.key == changed.key else branch
-            for branch in self._branches[self._top(at.circuit.key), at.state]
+            for branch in self._branches[key]
         ]
         answer = solve_tree(source_v, branches)
         if answer is None:
             return None
-        return 100 * (source_v - answer[at.circuit.key].end_v) / source_v
-
-    def _top(self, key: str) -> str:
-        """Key of the circuit on the battery itself that a circuit hangs below."""
-        while (above := self.circuits[key].source) in self.circuits:
-            assert above is not None
-            key = above
-        return key
+        now = answer[at.circuit.key]
+        drop_v = source_v - now.end_v
+        return replace(
+            at,
+            circuit=circuit,
+            current_a=now.current_a,
+            drop_v=drop_v,
+            drop_percent=100 * drop_v / source_v,
+            collapses=False,
+        )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -17,6 +18,7 @@ from compliance.batteries import (
     lfp_charge_a,
     peukert_exponent,
     peukert_hours,
+    temperature_limit,
 )
 from compliance.energy import (
     Cycle,
@@ -26,6 +28,7 @@ from compliance.energy import (
     hours_to_reserve,
     state_of_charge,
 )
+from compliance.inputs import Battery
 from compliance.sun import (
     MID_MONTH_DAY,
     clear_sky_kwh_m2,
@@ -96,12 +99,45 @@ def test_a_larger_current_never_gives_more(current, more, exponent):
 )
 def test_lithium_at_the_edges_of_its_rows(cell_c, rate):
     assert lfp_charge_a(50, cell_c) == pytest.approx(50 * rate)
-    assert charge_limit_a("lfp", 50, cell_c) == pytest.approx(50 * rate)
+    assert charge_limit_a(LITHIUM, cell_c, 0.2) == pytest.approx(50 * rate)
+
+
+LITHIUM = Battery(key="b", chemistry="lfp", capacity_ah=50)
+
+
+@pytest.mark.parametrize(
+    ("chemistry", "cell_c", "amps"),
+    [
+        # The sheet of a heated battery is believed below freezing, at a tenth of it.
+        ("lfp", -10, 5),
+        ("lfp", -11, 0),
+        ("lfp", 55, 5),
+        ("lfp", 56, 0),
+        ("agm", -11, 0),
+        ("agm", 20, 10),
+        ("agm", 56, 0),
+    ],
+)
+def test_the_temperatures_of_a_batterys_own_sheet_come_first(chemistry, cell_c, amps):
+    battery = replace(
+        LITHIUM, chemistry=chemistry, charge_min_c=-10.0, charge_max_c=55.0
+    )
+    assert charge_limit_a(battery, cell_c, 0.2) == pytest.approx(amps)
+
+
+def test_the_temperatures_of_a_kind_and_of_a_sheet_carry_their_marks():
+    assert temperature_limit(LITHIUM, "charge_max")[0] == 45
+    assert temperature_limit(LITHIUM, "charge_max")[1].mark == "published"
+    lead = replace(LITHIUM, chemistry="agm")
+    assert temperature_limit(lead, "charge_max")[1].mark == "from memory"
+    own = replace(LITHIUM, discharge_min_c=-5.0)
+    value, step = temperature_limit(own, "discharge_min")
+    assert (value, step.mark, step.label) == (-5, "given", "discharge, least")
 
 
 def test_what_limits_a_charge_where_no_temperature_is_known():
-    assert charge_limit_a("lfp", 50, None) == math.inf
-    assert charge_limit_a("agm", 50, None) == 10
+    assert charge_limit_a(LITHIUM, None, 0.2) == math.inf
+    assert charge_limit_a(replace(LITHIUM, chemistry="agm"), None, 0.2) == 10
     assert absorbs_ratio("lfp") == 1
     # Three hours of absorption bring a lead battery from 80 % to 99 %.
     missing = 0.2 * (1 - absorbs_ratio("flooded")) ** 3
