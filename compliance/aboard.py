@@ -2,23 +2,66 @@
 
 from functools import cached_property
 
-from compliance.inputs import BuildRecord
+from compliance.inputs import ZONES, BuildRecord, Item, Luggage
 from compliance.parts import Part, item_parts, tank_part
 
 
 class Aboard:
     """The single masses of one build, each with its place."""
 
-    def __init__(self, record: BuildRecord) -> None:
+    def __init__(self, record: BuildRecord, like: "Aboard | None" = None) -> None:
+        """Gather a record's masses; what it shares with ``like`` is taken from there."""
         self.record = record
+        self._like = like
         self.wheelbase_m = record.vehicle.wheelbase_m
-        self.aboard = [i for i in record.items if i.zone != "trailer"]
-        # Items in the trailer are in the trailer's mass as it stands on the road.
+        self.items = sorted(record.items, key=lambda i: (ZONES.index(i.zone), i.key))
+        self.aboard = [i for i in self.items if i.zone != "trailer"]
+        # In walk-around order, however they were listed. Items in the trailer are in the trailer's mass as it stands on the road.
 
     @cached_property
     def fitted(self) -> list[Part]:
         """Items and removed parts, in every state aboard or gone."""
-        return [part for item in self.aboard for part in item_parts(item)]
+        return [part for item in self.aboard for part in self.parts_of[item.key]]
+
+    @cached_property
+    def parts_of(self) -> dict[str, tuple[Part, ...]]:
+        """Each item aboard, by its key, with the parts that it takes off."""
+        known: dict[int, tuple[Part, ...]] = {}
+        if self._like is not None:
+            items, parts = self._like.aboard, self._like.parts_of
+            known = {id(item): parts[item.key] for item in items}
+        return {
+            item.key: known.get(id(item))
+            or tuple(item_parts(item, roof=item.key in self.on_roof))
+            for item in self.aboard
+        }
+
+    @cached_property
+    def on_roof(self) -> frozenset[str]:
+        """Keys of what is on the roof, or stands on something that is."""
+        return frozenset(
+            item.key
+            for item in self.aboard
+            if item.zone == "roof"
+            or any(self.zone_of[key] == "roof" for key in self.carriers_of(item))
+        )
+
+    @cached_property
+    def zone_of(self) -> dict[str, str]:
+        """The zone of each item."""
+        return {item.key: item.zone for item in self.record.items}
+
+    @cached_property
+    def _stands_on(self) -> dict[str, str | None]:
+        return {item.key: item.carried_by for item in self.record.items}
+
+    def carriers_of(self, thing: Item | Luggage) -> list[str]:
+        """Keys of what something stands on, and of what that stands on, to the last."""
+        found, at = [], thing.carried_by
+        while at is not None:
+            found.append(at)
+            at = self._stands_on[at]
+        return found
 
     @cached_property
     def tanks(self) -> list[Part]:
@@ -40,6 +83,7 @@ class Aboard:
                         held.capacity_l,
                         held.density_kg_per_l,
                         item,
+                        roof=item.key in self.on_roof,
                     )
                 )
         return parts
@@ -79,6 +123,8 @@ class Aboard:
                 load.x_m,
                 load.y_m,
                 source="customer's use",
+                roof="roof" in (load.zone, self.zone_of.get(load.carried_by or ""))
+                or load.carried_by in self.on_roof,
             )
             for n, load in enumerate(self.record.use.luggage, start=1)
         ]

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from compliance.findings import Mark, Step
 from compliance.inputs import Base, BuildRecord, Tank
-from compliance.load import Axle, AxleLoads, axle_share
+from compliance.load import Axle, AxleLoads, PointMass, axle_share, left_share_kg
 from compliance.tables import citation, mark, table
 from compliance.weighing import check_ticket, scale_half_width_kg
 
@@ -20,8 +20,9 @@ class BaseMass:
     The vehicle with empty fuel tanks and nobody aboard. [kg]
 
     ``gaps`` say what is missing for the total, ``axle_gaps`` for the axles besides.
-    ``kerb_kg`` is the same mass with the original fuel tanks full. ``variances`` are
-    those of the total, the front and the rear axle, in kg^2.
+    ``kerb_kg`` is the same mass with the original fuel tanks full, ``weighed_kg`` the
+    mass as it was given. ``left_kg`` is on the left wheels, if it was weighed by side.
+    ``variances`` are those of the total, the front and the rear axle, in kg^2.
     """
 
     total_kg: float | None = None
@@ -30,6 +31,8 @@ class BaseMass:
     gaps: tuple[str, ...] = ()
     axle_gaps: tuple[str, ...] = ()
     variances: tuple[float, float, float] | None = None
+    weighed_kg: float | None = None
+    left_kg: float | None = None
     working: tuple[Step, ...] = ()
 
     def variance(self, axle: Axle | None) -> float | None:
@@ -49,6 +52,7 @@ class _Aboard:
     x_m: float
     source: str
     mark: Mark
+    y_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +103,8 @@ def dry_base(record: BuildRecord) -> BaseMass:
         kerb_kg=total + full,
         axle_gaps=axle_gaps,
         variances=_variances(record.vehicle.base, reading),
+        weighed_kg=reading.total_kg,
+        left_kg=_dry_left_kg(record, aboard),
         working=tuple(_working(record.vehicle.base, reading, aboard)),
     )
 
@@ -207,6 +213,7 @@ def _fuel_aboard(record: BuildRecord) -> Iterator[_Aboard]:
             tank.x_m,
             source,
             known,
+            tank.y_m,
         )
 
 
@@ -230,8 +237,23 @@ def _people_aboard(record: BuildRecord) -> Iterator[_Aboard]:
     for seat in record.vehicle.seats[: _people_count(record.vehicle.base)]:
         assert mass is not None
         yield _Aboard(
-            f"person, {seat.key}", f"-1 × {mass:g} kg", mass, seat.x_m, source, known
+            f"person, {seat.key}",
+            f"-1 × {mass:g} kg",
+            mass,
+            seat.x_m,
+            source,
+            known,
+            seat.y_m,
         )
+
+
+def _dry_left_kg(record: BuildRecord, aboard: list[_Aboard]) -> float | None:
+    """Take what was aboard off the left wheels; None unless weighed by side. [kg]"""
+    left, track_m = record.vehicle.base.left_kg, record.vehicle.track_m
+    if left is None or track_m is None:
+        return None
+    rows = [PointMass(p.label, p.mass_kg, p.x_m, p.y_m) for p in aboard]
+    return left - left_share_kg(rows, track_m)
 
 
 def _dry_axles(

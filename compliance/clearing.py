@@ -1,125 +1,188 @@
-"""The smallest single change that brings an overload back, computed and tried."""
+"""What would bring an overload back: worked out, then tried by the core, then shown."""
 
-import math
-from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass
+from functools import cached_property, partial
+from itertools import islice
 
-from compliance.findings import verdict
-from compliance.inputs import BuildRecord, Item
-from compliance.laden import USE, Laden
-from compliance.load import Axle, AxleLoads
+from compliance.findings import VERDICT_ORDER, Verdict, verdict
+from compliance.load_figures import LoadFigures
+from compliance.load_quantities import Quantities
+from compliance.ways import Way, Ways
 
-MOVABLE_ZONES = frozenset({"cargo", "roof"})
-"""Where things stand that can be put elsewhere; the rest is bolted to one place."""
+MOST_WAYS = 3
+ENOUGH_WAYS = 2
+MOST_TRIALS = 40
+"""How many changed builds are computed for one answer; every save waits for them."""
 
-CLEAR_OF_SEAT_M = 0.5
-"""Room kept behind the rearmost seat. Common practice, no source."""
+OPEN: tuple[Verdict, ...] = ("over", "not proven")
 
-STEP_M = 0.05
+NOISE_KG = 1e-6
 
 
-def lighten(excess_kg: float, where: str) -> str:
+@dataclass(frozen=True, slots=True)
+class Held:
+    """One load held against its limit."""
+
+    value: float | None
+    limit: float | None
+    expanded: float
+    where: str = ""
+
+    @property
+    def verdict(self) -> Verdict:
+        """Say how it stands."""
+        return verdict(self.value, self.limit, self.expanded)
+
+    @property
+    def excess(self) -> float | None:
+        """By how much it is not proven to be within, None if not known."""
+        if self.value is None or self.limit is None:
+            return None
+        return self.value + self.expanded - self.limit
+
+
+def standing(figures: LoadFigures) -> dict[str, Held]:
     """
-    Say how much to take out where each kilogram counts fully.
+    Hold every load of a build against its limit, in use and at worst.
 
     Parameters
     ----------
-    excess_kg : float
-        What is over, tolerance included, > 0. [kg]
-    where : str
-        Such as ``out of the vehicle``.
+    figures : LoadFigures
+        The build.
 
     Returns
     -------
-    str
-        A sentence with whole kilograms, rounded up so that it is enough.
-
-    Examples
-    --------
-    >>> lighten(11.2, "off the roof")
-    'Take 12 kg off the roof.'
-    """
-    return f"Take {math.ceil(excess_kg - 1e-6):,d} kg {where}."
-
-
-def clear_axle(
-    record: BuildRecord,
-    axle: Axle,
-    limits_kg: tuple[float | None, float | None],
-    expanded_kg: tuple[float, float],
-) -> str:
-    """
-    Say what brings an overloaded axle back in the customer's use.
-
-    Parameters
-    ----------
-    record : BuildRecord
-        The build as it is, every mass and place known.
-    axle : {"front", "rear"}
-        The axle that is over.
-    limits_kg : tuple of (float or None, float or None)
-        Limits of the front and the rear axle. [kg]
-    expanded_kg : tuple of (float, float)
-        Expanded uncertainties of the front and the rear axle. [kg]
-
-    Returns
-    -------
-    str
-        Move the heaviest thing that can be moved, if trying it clears this axle and
-        loads the other no further than it may be; otherwise take mass out over it.
+    dict of str to Held
+        By the keys of the findings; what no rating decides, such as the share of one
+        side, is among them so that no advice makes it worse. [kg], shares [%]
 
     References
     ----------
-    Derived: moving m by s changes the axles by m s / L.
+    See the functions that compute each quantity.
     """
-    loads = Laden(record).state(USE).axles
-    assert loads is not None
-    over = loads.front_kg if axle == "front" else loads.rear_kg
-    index = 0 if axle == "front" else 1
-    limit = limits_kg[index]
-    assert limit is not None
-    excess = over + expanded_kg[index] - limit
-    if axle == "rear":
-        for item, shift_m in _moves(record, excess):
-            tried = Laden(_moved(record, item, shift_m)).state(USE).axles
-            if tried and _fits(tried, loads, limits_kg, expanded_kg):
-                return f"Move {item.label} {shift_m:.2f} m forward."
-    return lighten(excess, f"out over the {axle} axle")
+    held = {
+        q.key: Held(q.value_kg, q.rating.governs_kg, q.expanded_kg, q.where)
+        for q in Quantities(figures).all()
+    }
+    for name, (worst, expanded) in figures.worst_cases.items():
+        limit = figures.ratings[f"{name}_kg"].governs_kg
+        like = {"front_axle": "axle-mass.front", "rear_axle": "axle-mass.rear"}
+        where = held[like.get(name, "gvm")].where
+        held[f"worst.{name}"] = Held(worst.value_kg, limit, expanded or 0.0, where)
+    held |= {
+        key: Held(value, limit, 0.0) for key, value, limit in figures.balance.measures()
+    }
+    return held
 
 
-def _moves(record: BuildRecord, excess_kg: float) -> Iterator[tuple[Item, float]]:
-    """Things that can come far enough forward, heaviest first, and how far."""
-    wheelbase_m = record.vehicle.wheelbase_m
-    assert wheelbase_m is not None
-    seats = [seat.x_m for seat in record.vehicle.seats]
-    foremost = min(seats) - CLEAR_OF_SEAT_M if seats else -wheelbase_m / 2
-    movable = [
-        item for item in record.items if item.zone in MOVABLE_ZONES and item.mass_kg
-    ]
-    for item in sorted(movable, key=lambda i: (-(i.mass_kg or 0.0), i.key)):
-        assert item.mass_kg is not None
-        assert item.x_m is not None
-        # What its tank holds moves along, so trying it may show a shorter way.
-        exact = excess_kg * wheelbase_m / item.mass_kg
-        shift_m = math.ceil(exact / STEP_M - 1e-9) * STEP_M
-        if item.x_m + shift_m <= foremost:
-            yield item, shift_m
+class Clearing:
+    """Ways to clear what is over or not proven, each shown only after it was tried."""
+
+    def __init__(self, figures: LoadFigures) -> None:
+        self.figures = figures
+        self._found: dict[str, list[Way]] = {}
+        self._left = 0
+
+    @cached_property
+    def _before(self) -> dict[str, Held]:
+        return standing(self.figures)
+
+    @cached_property
+    def _allowed(self) -> int:
+        """How many trials each finding may have, so that none uses up the others'."""
+        in_use = [
+            held
+            for key, held in self._before.items()
+            if key != "payload" and not key.startswith("worst.")
+        ]
+        return MOST_TRIALS // max(1, sum(held.verdict in OPEN for held in in_use))
+
+    def said(self, key: str, outcome: Verdict) -> str | None:
+        """
+        Say what would clear one finding.
+
+        Parameters
+        ----------
+        key : str
+            Key of the finding.
+        outcome : Verdict
+            Its verdict.
+
+        Returns
+        -------
+        str or None
+            Up to three ways in one sentence, None when it is within, unknown, or
+            nothing was found that clears it and makes nothing else worse.
+        """
+        if outcome not in OPEN:
+            return None
+        words = [way.words for way in self.ways(key)]
+        if outcome == "not proven":
+            words.insert(0, "weigh it")
+        if not words:
+            return None
+        text = "; or ".join(words)
+        return f"{text[0].upper()}{text[1:]}."
+
+    def ways(self, key: str) -> list[Way]:
+        """
+        Find what would clear one finding.
+
+        Parameters
+        ----------
+        key : str
+            Key of a finding that is over or not proven.
+
+        Returns
+        -------
+        list of Way
+            At most three, each with the build as it is once that is done.
+
+        References
+        ----------
+        Derived: loads are linear in mass and place, and each way is computed anew.
+        """
+        if key == "payload":
+            # The same kilograms under another name.
+            key = self.figures.most_kg()[1].lower()
+        if key not in self._found:
+            self._found[key] = self._ways(key)
+        return self._found[key]
+
+    def _ways(self, key: str) -> list[Way]:
+        held = self._before[key]
+        excess_kg = held.excess
+        assert excess_kg is not None
+        self._left = self._allowed
+        ways = Ways(self.figures, key, excess_kg)
+        found: list[Way] = []
+        for kind in ways.kinds():
+            found += islice((way for way in kind() if self._clears(key, way)), 1)
+            if len(found) == MOST_WAYS:
+                break
+        if len(found) < ENOUGH_WAYS and held.where:
+            self._left += 1
+            found += filter(partial(self._clears, key), [ways.anything(held.where)])
+        return found
+
+    def _clears(self, key: str, way: Way) -> bool:
+        """Compute the build with the change made: does it clear, and harm nothing?"""
+        self._left -= 1
+        if self._left < 0:
+            return False
+        after = standing(LoadFigures(way.record, self.figures))
+        # A load that is no longer there, such as that of an empty roof, is cleared.
+        gone = key not in after
+        return (gone or after[key].verdict == "within") and not any(
+            _worse(before, after[name])
+            for name, before in self._before.items()
+            if name in after
+        )
 
 
-def _moved(record: BuildRecord, item: Item, shift_m: float) -> BuildRecord:
-    assert item.x_m is not None
-    there = replace(item, x_m=item.x_m + shift_m)
-    items = tuple(there if i.key == item.key else i for i in record.items)
-    return replace(record, items=items)
-
-
-def _fits(
-    tried: AxleLoads,
-    before: AxleLoads,
-    limits_kg: tuple[float | None, float | None],
-    expanded_kg: tuple[float, float],
-) -> bool:
-    front = verdict(tried.front_kg, limits_kg[0], expanded_kg[0])
-    rear = verdict(tried.rear_kg, limits_kg[1], expanded_kg[1])
-    same = verdict(before.front_kg, limits_kg[0], expanded_kg[0])
-    return rear == "within" and front in ("within", same)
+def _worse(before: Held, after: Held) -> bool:
+    rank = VERDICT_ORDER.index
+    if rank(after.verdict) < rank(before.verdict):
+        return True
+    was, now = before.excess, after.excess
+    return was is not None and now is not None and 0 < was < now - NOISE_KG

@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
 from compliance.aboard import Aboard
 from compliance.base_mass import FUELS, BaseMass, dry_base
@@ -50,9 +51,11 @@ class Worst:
 class Laden(Aboard):
     """Every mass of one build, summed for any state."""
 
-    def __init__(self, record: BuildRecord) -> None:
-        super().__init__(record)
-        self.base: BaseMass = dry_base(record)
+    def __init__(self, record: BuildRecord, like: "Laden | None" = None) -> None:
+        """Gather a record's masses; what it shares with ``like`` is taken from there."""
+        super().__init__(record, like)
+        same = like is not None and like.record.vehicle is record.vehicle
+        self.base: BaseMass = like.base if like and same else dry_base(record)
 
     @property
     def coupled_kg(self) -> float | None:
@@ -98,7 +101,12 @@ class Laden(Aboard):
         standing = range(len(seated) + 1, count + 1)
         return seated + [self._person(str(n), None, None, said) for n in standing], []
 
-    def state(self, scenario: Scenario) -> State:
+    @property
+    def loads_roof(self) -> bool:
+        """Say whether anything is on the roof."""
+        return any(part.roof for part in (*self.steady, *self.tanks))
+
+    def state(self, scenario: Scenario, *, bars: bool = True) -> State:
         """
         Add up one state of loading.
 
@@ -106,6 +114,8 @@ class Laden(Aboard):
         ----------
         scenario : Scenario
             What it leaves out comes from the record's use.
+        bars : bool
+            Whether the bars of a weight-distributing hitch are tensioned.
 
         Returns
         -------
@@ -119,7 +129,8 @@ class Laden(Aboard):
         parts += [(tank, self.ratio_of(scenario, tank)) for tank in self.tanks]
         parts += [(part, 1.0) for part in (*people, *self.luggage)]
         if hitched:
-            parts += [(part, 1.0) for part in self.coupled]
+            on = self.coupled if bars else [self.ball]
+            parts += [(part, 1.0) for part in on]
         total_gaps = [*self.base.gaps, *gaps, *_missing_masses(parts)]
         axle_gaps = [*total_gaps, *self.base.axle_gaps, *_missing_places(parts)]
         total = axles = None
@@ -155,20 +166,27 @@ class Laden(Aboard):
         return AxleLoads(total - rear, rear)
 
     def left_kg(self, state: State) -> float | None:
-        """Give what the left wheels carry, if every part's side is known. [kg]"""
-        track = self.record.vehicle.track_m
-        if track is None or state.total_kg is None:
+        """
+        Give what the left wheels carry. [kg]
+
+        None while the side of something fitted is not known; the vehicle, unless it
+        was weighed by side, and loose load without a side count in the middle.
+        """
+        track, total = self.record.vehicle.track_m, self.base.total_kg
+        if track is None or state.total_kg is None or total is None:
             return None
-        rows = [PointMass("base", self.base.total_kg or 0.0, 0.0)]
-        for part, ratio in state.parts:
-            if part.y_m is None and part.mass_kg:
-                return None
-            rows.append(PointMass(part.label, mass_of(part) * ratio, 0.0, part.y_m))
-        return left_share_kg(rows, track)
+        if any(part.sideless and part.mass_kg for part, _ in state.parts):
+            return None
+        rows = [
+            PointMass(part.label, mass_of(part) * ratio, 0.0, part.y_m)
+            for part, ratio in state.parts
+        ]
+        base = total / 2 if self.base.left_kg is None else self.base.left_kg
+        return base + left_share_kg(rows, track)
 
     def roof(self, scenario: Scenario) -> tuple[float | None, tuple[str, ...]]:
-        """Give the load on the roof: items and the contents of tanks up there. [kg]"""
-        parts = [(p, 1.0) for p in self.fitted if p.roof]
+        """Give the load on the roof: items, luggage, what tanks up there hold. [kg]"""
+        parts = [(p, 1.0) for p in (*self.fitted, *self.luggage) if p.roof]
         parts += [(t, self.ratio_of(scenario, t)) for t in self.tanks if t.roof]
         gaps = _missing_masses(parts)
         if gaps:
@@ -194,8 +212,15 @@ class Laden(Aboard):
         ----------
         JCGM 100:2008 5.1.2 (from memory).
         """
-        base = self.base.variance(axle)
-        rows = [
+        base, rows = self.base.variance(axle), self._tolerances
+        if base is None and not rows:
+            return None
+        length = self.wheelbase_m or 1.0
+        return 2 * math.sqrt((base or 0.0) + items_variance(rows, length, axle))
+
+    @cached_property
+    def _tolerances(self) -> list[PointMass]:
+        return [
             PointMass(
                 part.label,
                 mass_of(part),
@@ -206,10 +231,6 @@ class Laden(Aboard):
             for part in self.fitted
             if part.half_width_kg is not None or part.x_half_width_m is not None
         ]
-        if base is None and not rows:
-            return None
-        length = self.wheelbase_m or 1.0
-        return 2 * math.sqrt((base or 0.0) + items_variance(rows, length, axle))
 
     def expanded_roof_kg(self) -> float | None:
         """Give U = 2u of the load on the roof. [kg]"""
@@ -235,9 +256,8 @@ class Laden(Aboard):
             hitched; what is fitted and the luggage stay aboard. [kg]
         """
         ranges = [*self.tanks, *self.seats]
-        coupled = self.coupled if hitchable and self.record.trailer is not None else []
-        fixed = [*self.fitted, *self.luggage]
-        rows = [(part, 1.0) for part in (*fixed, *ranges, *coupled)]
+        coupled = self.coupling if hitchable else []
+        rows = [(part, 1.0) for part in (*self.steady, *ranges, *coupled)]
         gaps = [*self.base.gaps, *_missing_masses(rows)]
         if not self.seats:
             gaps.append("record the seats")
@@ -245,11 +265,51 @@ class Laden(Aboard):
             gaps += [*self.base.axle_gaps, *_missing_places(rows)]
         if gaps:
             return Worst(None, "", tuple(dict.fromkeys(gaps)))
-        ranged = [self._ranged(part) for part in ranges]
-        if coupled:
-            ranged.append(self._hitching(coupled))
-        extreme = worst_case(self._fixed_kg(fixed, axle), ranged, axle)
+        ranged = self._ranges if coupled or not self.coupling else self._ranges[:-1]
+        extreme = worst_case(self._steady_kg(axle), ranged, axle)
         return Worst(extreme.value_kg, self._said(list(extreme.state)))
+
+    def worst_share(self, *, least: bool) -> Worst:
+        """
+        Find the least or the largest share of the front axle over every state.
+
+        Parameters
+        ----------
+        least : bool
+            Whether the least or the largest is sought.
+
+        Returns
+        -------
+        Worst
+            Share of the total on the front axle, over the same states as ``worst``. [1]
+
+        References
+        ----------
+        Dinkelbach's method for a ratio of linear functions: exact, and few steps
+        (derived; the name from memory).
+        """
+        front = self.worst("front")
+        if front.gaps:
+            return front
+        lightest = math.fsum(min(0.0, at.mass_kg) for at in self._ranges)
+        if self._steady_kg(None) + lightest <= 0:
+            return Worst(None, "")
+        front_kg, total_kg = self._steady_kg("front"), self._steady_kg(None)
+        sign, share = (-1 if least else 1), front_kg / total_kg
+        while True:
+            loads = AxleLoads(front_kg, total_kg - front_kg)
+            state = []
+            for at in self._ranges:
+                gain = sign * (at.loads.front_kg - share * at.mass_kg)
+                if gain > 0:
+                    loads += at.loads
+                    state.append(at.full)
+                elif gain < 0:
+                    state.append(at.empty)
+            found = loads.front_kg / loads.total_kg
+            if sign * (found - share) <= 1e-12:
+                return Worst(share, self._said(state))
+            share = found
 
     def _said(self, state: list[str]) -> str:
         """Say a state; a full house is said once. Labels may hold commas."""
@@ -259,11 +319,38 @@ class Laden(Aboard):
             state.insert(0, "every seat taken")
         return "; ".join(state)
 
-    def _fixed_kg(self, fixed: list[Part], axle: Axle | None) -> float:
+    @cached_property
+    def steady(self) -> list[Part]:
+        """What is aboard in every state."""
+        return [*self.fitted, *self.luggage]
+
+    @cached_property
+    def coupling(self) -> list[Part]:
+        """What a trailer, if there is one, puts on the vehicle when it is on."""
+        return self.coupled if self.record.trailer is not None else []
+
+    @cached_property
+    def _ranges(self) -> list[Ranged]:
+        """What is there or not: tanks, people, and the trailer last of all."""
+        ranged = [self._ranged(part) for part in (*self.tanks, *self.seats)]
+        if self.coupling:
+            ranged.append(self._hitching(self.coupling))
+        return ranged
+
+    def _steady_kg(self, axle: Axle | None) -> float:
         if axle is None:
-            return math.fsum([self.base.total_kg or 0.0, *(mass_of(p) for p in fixed)])
-        loads = self._axles([(part, 1.0) for part in fixed])
+            return self._steady_total
+        loads = self._steady_axles
         return loads.front_kg if axle == "front" else loads.rear_kg
+
+    @cached_property
+    def _steady_total(self) -> float:
+        masses = [mass_of(part) for part in self.steady]
+        return math.fsum([self.base.total_kg or 0.0, *masses])
+
+    @cached_property
+    def _steady_axles(self) -> AxleLoads:
+        return self._axles([(part, 1.0) for part in self.steady])
 
     def _ranged(self, part: Part) -> Ranged:
         loads = AxleLoads(mass_of(part), 0.0)

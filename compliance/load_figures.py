@@ -1,11 +1,14 @@
 """The masses of one build as the open record's answer names them."""
 
+from functools import cached_property
 from typing import Any
 
 from compliance.findings import verdict
 from compliance.inputs import BuildRecord
 from compliance.laden import USE, Laden, State, Worst
 from compliance.load import axle_share
+from compliance.load_balance import Balance
+from compliance.load_carriers import Carrier, carriers
 from compliance.load_room import load_path, still_rows, zone_rows
 from compliance.parts import mass_of
 from compliance.ratings import governing_ratings
@@ -14,12 +17,14 @@ from compliance.ratings import governing_ratings
 class LoadFigures:
     """The masses of one build: scenarios, worst cases, payload, and their ratings."""
 
-    def __init__(self, record: BuildRecord) -> None:
+    def __init__(self, record: BuildRecord, like: "LoadFigures | None" = None) -> None:
+        """Gather a record's figures; what it shares with ``like`` is taken from there."""
         self.record = record
-        self.laden = Laden(record)
+        self.laden: Laden = Laden(record, None if like is None else like.laden)
         self.ratings = governing_ratings(record)
         self.scenarios = {scenario.key: scenario for scenario in record.scenarios}
         self.use = self.laden.state(USE)
+        self.balance = Balance(self.laden, self.use)
         self.u_total = self.laden.expanded_kg(None)
         self.u_front = self.laden.expanded_kg("front")
         self.u_rear = self.laden.expanded_kg("rear")
@@ -37,7 +42,34 @@ class LoadFigures:
             "path": load_path(self.laden, hitched=self.use.hitched),
             "zones": zone_rows(self.record),
             "still": self.still_rows(),
+            "carriers": self.carrier_rows(),
+            **self.balance.rows(),
         }
+
+    @cached_property
+    def plain(self) -> State:
+        """The customer's use before the bars of the hitch are tensioned."""
+        return self.laden.state(USE, bars=False)
+
+    @cached_property
+    def carriers(self) -> list[Carrier]:
+        """What racks, slides and trays carry."""
+        return carriers(self.laden)
+
+    def carrier_rows(self) -> dict[str, dict[str, Any]]:
+        """Give what each carrier carries against what it may."""
+        rows: dict[str, dict[str, Any]] = {}
+        for carrier in self.carriers:
+            value, limit = carrier.carried_kg, carrier.item.carrier_limit_kg
+            expanded = carrier.expanded_kg
+            rows[carrier.item.key] = {
+                "carried_kg": value,
+                "limit_kg": limit,
+                "verdict": verdict(value, limit, expanded or 0.0),
+            }
+            if expanded is not None:
+                rows[carrier.item.key]["carried_u_kg"] = expanded
+        return rows
 
     def scenario_row(self, key: str) -> dict[str, Any]:
         """Give the loads of one scenario; what is not known is left out."""
@@ -132,6 +164,13 @@ class LoadFigures:
 
     def worst_rows(self) -> dict[str, dict[str, Any]]:
         """Give the worst case of each load over every state."""
+        return {
+            key: self._worst_row(key, *pair) for key, pair in self.worst_cases.items()
+        }
+
+    @cached_property
+    def worst_cases(self) -> dict[str, tuple[Worst, float | None]]:
+        """The worst case of each load with its U."""
         roof, gaps = self.laden.roof(USE)
         trailer = self.record.trailer
         vehicle = self.laden.worst(None, hitchable=False)
@@ -145,14 +184,13 @@ class LoadFigures:
                 vehicle.gaps
                 + (("weigh the trailer",) if trailer.mass_kg is None else ()),
             )
-        found = {
+        return {
             "gvm": (self.laden.worst(None), self.u_total),
             "front_axle": (self.laden.worst("front"), self.u_front),
             "rear_axle": (self.laden.worst("rear"), self.u_rear),
             "gcm": (combined, self.u_total),
             "roof": (Worst(roof, "tanks on the roof full", gaps), self.u_roof),
         }
-        return {key: self._worst_row(key, *pair) for key, pair in found.items()}
 
     def _worst_row(
         self, key: str, worst: Worst, expanded: float | None

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from compliance.findings import Mark
-from compliance.inputs import Item
+from compliance.inputs import Item, Tank
 from compliance.tables import mark, table
 
 Group = Literal["item", "removed", "tank", "person", "luggage", "ball"]
@@ -13,7 +13,10 @@ Group = Literal["item", "removed", "tank", "person", "luggage", "ball"]
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """One mass of the build; the sentence that says what is missing, if anything."""
+    """One mass of the build, with the sentences that say what is missing of it.
+
+    Without a side and without a sentence for it, it is taken in the middle.
+    """
 
     group: Group
     key: str
@@ -29,6 +32,9 @@ class Part:
     roof: bool = False
     missing: str = ""
     misplaced: str = ""
+    z_m: float | None = None
+    sideless: str = ""
+    heightless: str = ""
 
 
 def mass_of(part: Part) -> float:
@@ -36,7 +42,13 @@ def mass_of(part: Part) -> float:
     return part.mass_kg or 0.0
 
 
-def item_parts(item: Item) -> Iterator[Part]:
+def _sideless(item: Item) -> str:
+    if item.y_m is not None:
+        return ""
+    return f"measure how far left or right {item.label} sits"
+
+
+def item_parts(item: Item, *, roof: bool) -> Iterator[Part]:
     """Give an item as fitted and each original part that it takes off."""
     yield Part(
         "item",
@@ -48,9 +60,14 @@ def item_parts(item: Item) -> Iterator[Part]:
         item.mass_half_width_kg,
         item.x_half_width_m,
         source="line item",
-        roof=item.zone == "roof",
+        roof=roof,
         missing="" if item.mass_kg is not None else f"weigh {item.label}",
         misplaced="" if item.x_m is not None else f"measure where {item.label} sits",
+        z_m=item.z_m,
+        sideless=_sideless(item),
+        heightless=""
+        if item.z_m is not None
+        else f"measure how high {item.label} sits",
     )
     for part in item.removes:
         yield Part(
@@ -59,9 +76,14 @@ def item_parts(item: Item) -> Iterator[Part]:
             f"{part.label}, taken off",
             -part.mass_kg,
             part.x_m,
-            # What is taken off stood on the same side as what replaces it.
+            # What is taken off stood on the same side as what replaces it, as high.
             item.y_m if part.y_m is None else part.y_m,
             source="line item",
+            z_m=item.z_m if part.z_m is None else part.z_m,
+            sideless="" if part.y_m is not None else _sideless(item),
+            heightless=""
+            if (item.z_m, part.z_m) != (None, None)
+            else f"measure how high {item.label} sits",
             misplaced=""
             if part.x_m is not None
             else f"measure where {part.label} sat before it was taken off",
@@ -74,7 +96,9 @@ def tank_part(
     fluid: str,
     capacity_l: float,
     density: float | None,
-    stands: object,
+    stands: Item | Tank,
+    *,
+    roof: bool = False,
 ) -> Part:
     """Give what a tank holds when full; its place is that of what it stands in."""
     source: str = "record"
@@ -82,20 +106,20 @@ def tank_part(
     if density is None and fluid in table("masses"):
         density = float(table("masses")[fluid]["value"])
         source, known = f"{capacity_l:g} l × {density:g} kg/l", mark("masses")
-    x_m = getattr(stands, "x_m", None)
     return Part(
         "tank",
         key,
         label,
         None if density is None else capacity_l * density,
-        x_m,
-        getattr(stands, "y_m", None),
+        stands.x_m,
+        stands.y_m,
         source=source,
         mark=known,
         fluid=fluid,
-        roof=getattr(stands, "zone", "") == "roof",
+        roof=roof,
         missing=""
         if density is not None
         else f"give the density of what {label} holds",
-        misplaced="" if x_m is not None else f"measure where {label} sits",
+        misplaced="" if stands.x_m is not None else f"measure where {label} sits",
+        sideless=_sideless(stands) if isinstance(stands, Item) else "",
     )

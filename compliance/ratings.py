@@ -44,7 +44,10 @@ def governing_ratings(record: BuildRecord) -> Mapping[str, Rating]:
     ----------
     49 CFR 571.3, an axle rating is decided by its weakest part (published).
     """
-    changes = [item for item in record.items if item.raises is not None]
+    changes = sorted(
+        (item for item in record.items if item.raises is not None),
+        key=lambda item: item.key,
+    )
     return {
         name: _rating(name, getattr(record.vehicle.ratings, name), changes)
         for name in RATING_NAMES

@@ -3,6 +3,7 @@
 import contextlib
 import itertools
 import json
+import re
 
 import pytest
 from hypothesis import given
@@ -36,6 +37,8 @@ def test_the_answer_has_the_published_shape():
         "path",
         "zones",
         "still",
+        "carriers",
+        "sides",
     }
     assert answer["load"]["scenarios"].keys() == {"use", "empty"}
     assert answer["load"]["worst"].keys() == {
@@ -486,9 +489,9 @@ def test_what_is_over_says_how_much_to_take_out(path, limit, key):
     data = put(a_record(), path, limit)
     finding = found(data)[key]
     assert finding["verdict"] == "over"
-    kg = int(finding["would_clear"].split()[1].replace(",", ""))
     excess = finding["value"] - finding["limit"]
-    assert excess <= kg < excess + 1
+    kg = [int(said) for said in re.findall(r"(\d+) kg", finding["would_clear"])]
+    assert any(excess <= said for said in kg)
 
 
 def test_the_roof_counts_rack_and_load_and_water():
@@ -501,7 +504,9 @@ def test_the_roof_counts_rack_and_load_and_water():
     assert answer["load"]["worst"]["roof"]["value_kg"] == 52
     assert found(data)["roof"]["verdict"] == "within"
     put(data, "vehicle.ratings.roof_kg", 40)
-    assert found(data)["roof"]["would_clear"] == "Take 15 kg off the roof."
+    assert found(data)["roof"]["would_clear"] == (
+        "Travel with 15 l less in Water tank; or leave out Water tank (12 kg)."
+    )
     drop(data, "items.1.mass_kg")
     assert found(data)["roof"]["verdict"] == "unknown"
 
@@ -541,8 +546,11 @@ def overloaded(limit_below_kg):
 def test_a_rear_axle_is_cleared_by_moving_the_heaviest_thing():
     data = overloaded(10)
     said = found(data)["axle-mass.rear"]["would_clear"]
-    assert said == "Move Water tank 0.80 m forward."
-    put(data, "items.1.x_m", -3.6 + 0.8)
+    assert said == (
+        "Move Water tank 0.40 m forward; or take out 11 kg of luggage; "
+        "or travel with 9 l less in Water tank."
+    )
+    put(data, "items.1.x_m", -3.6 + 0.4)
     assert found(data)["axle-mass.rear"]["verdict"] == "within"
 
 
@@ -551,20 +559,26 @@ def test_a_front_axle_is_not_overloaded_to_clear_the_rear():
     front = loads(data)["scenarios"]["use"]["front_kg"]
     put(data, "vehicle.ratings.front_axle_kg", front + 5)
     assert found(data)["axle-mass.rear"]["would_clear"] == (
-        "Take 10 kg out over the rear axle."
+        "Take out 11 kg of luggage; or travel with 9 l less in Water tank; "
+        "or move 34 kg in the trailer 1 m back."
     )
 
 
 def test_too_much_for_a_move_is_taken_out():
-    said = found(overloaded(60))["axle-mass.rear"]["would_clear"]
-    assert said == "Take 60 kg out over the rear axle."
+    data = put(overloaded(130), "use.hitched", False)
+    rear = loads(data)["scenarios"]["use"]["rear_kg"]
+    put(data, "vehicle.ratings.rear_axle_kg", rear - 130)
+    said = found(data)["axle-mass.rear"]["would_clear"]
+    assert said == "Take 130 kg out over the rear axle."
 
 
 def test_a_front_axle_is_cleared_by_taking_out():
     front = loads(a_record())["scenarios"]["use"]["front_kg"]
     data = put(a_record(), "vehicle.ratings.front_axle_kg", front - 12.5)
     finding = found(data)["axle-mass.front"]
-    assert finding["would_clear"] == "Take 13 kg out over the front axle."
+    assert finding["would_clear"] == (
+        "Leave out Front bar (62 kg); or take 13 kg out over the front axle."
+    )
 
 
 # Anything may be missing or odd
