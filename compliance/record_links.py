@@ -1,8 +1,8 @@
 """Faults of a record that no single value shows: links that lead nowhere or round."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
-from compliance.inputs import BuildRecord, Circuit, Supply
+from compliance.inputs import BuildRecord, Supply
 
 Fault = tuple[str, str]
 
@@ -54,30 +54,36 @@ def _state_faults(record: BuildRecord) -> Iterator[Fault]:
 
 
 def _carrier_faults(record: BuildRecord) -> Iterator[Fault]:
-    on = {item.key: item.carried_by for item in record.items}
+    items = {item.key for item in record.items}
+    carried = {i.key: i.carried_by for i in record.items if i.carried_by is not None}
+    ends = _ends(carried)
     for index, item in enumerate(record.items):
         path = f"items[{index}].carried_by"
         if item.carried_by is None:
             continue
-        if item.carried_by not in on:
+        if item.carried_by not in items:
             yield path, f"{item.carried_by!r} is not an item."
-        elif _goes_round(item.key, on):
+        elif ends[item.key] is None:
             yield path, "leads round in a circle."
     for index, luggage in enumerate(record.use.luggage):
-        if luggage.carried_by is not None and luggage.carried_by not in on:
+        if luggage.carried_by is not None and luggage.carried_by not in items:
             path = f"use.luggage[{index}].carried_by"
             yield path, f"{luggage.carried_by!r} is not an item."
 
 
-def _goes_round(key: str, on: dict[str, str | None]) -> bool:
-    seen: set[str] = set()
-    at: str | None = key
-    while at is not None and at in on:
-        if at in seen:
-            return True
-        seen.add(at)
-        at = on[at]
-    return False
+def _ends(links: Mapping[str, str]) -> dict[str, str | None]:
+    """Follow each key to where its links end; None where they go round."""
+    ends: dict[str, str | None] = {}
+    for key in links:
+        # A dict keeps the order and is quick to ask; each link is followed once.
+        trail: dict[str, None] = {}
+        at = key
+        while at in links and at not in ends and at not in trail:
+            trail[at] = None
+            at = links[at]
+        end = None if at in trail else ends.get(at, at)
+        ends.update(dict.fromkeys(trail, end))
+    return ends
 
 
 def _switch_faults(record: BuildRecord) -> Iterator[Fault]:
@@ -117,48 +123,57 @@ def _charging_faults(record: BuildRecord) -> Iterator[Fault]:
 
 
 def _circuit_faults(supply: Supply) -> Iterator[Fault]:
-    batteries = {battery.key for battery in supply.batteries} | {START}
-    batteries |= {panel.key for panel in supply.panels}
-    circuits = {circuit.key: circuit for circuit in supply.circuits}
-    for key in sorted(circuits.keys() & batteries):
+    sources = {battery.key for battery in supply.batteries} | {START}
+    panels = {panel.key for panel in supply.panels}
+    for key in sorted(sources & panels):
+        yield "supply.panels", f"{key!r} is also the key of a battery."
+    sources |= panels
+    roots = _roots(supply)
+    for key in sorted(roots.keys() & sources):
         yield "supply.circuits", f"{key!r} is also the key of what feeds circuits."
     for index, circuit in enumerate(supply.circuits):
         path = f"supply.circuits[{index}].from"
-        if circuit.source not in circuits and circuit.source not in batteries:
+        if circuit.source not in roots and circuit.source not in sources:
             yield path, f"{circuit.source!r} is no battery, panel or circuit."
-        elif _root(circuit, circuits) is None:
+        elif roots[circuit.key] is None:
             yield path, "leads round in a circle and never to a battery."
 
 
-def _root(circuit: Circuit, circuits: dict[str, Circuit]) -> str | None:
-    """Follow a circuit to what is not a circuit; None when it goes round."""
-    seen = set()
-    key: str | None = circuit.key
-    while key in circuits:
-        if key in seen:
-            return None
-        seen.add(key)
-        key = circuits[key].source
-    return key or ""
+def _roots(supply: Supply) -> dict[str, str | None]:
+    """Follow each circuit to what is not a circuit; None when it goes round."""
+    return _ends({circuit.key: circuit.source or "" for circuit in supply.circuits})
+
+
+def _sources(supply: Supply) -> dict[str, str]:
+    return {c.key: c.source for c in supply.circuits if c.source is not None}
 
 
 def _feed_faults(record: BuildRecord) -> Iterator[Fault]:
     supply = record.supply
     items = {item.key for item in record.items}
     chargers = {charger.key: charger for charger in supply.chargers}
-    circuits = {circuit.key: circuit for circuit in supply.circuits}
+    panels = {panel.key: panel for panel in supply.panels}
+    roots = _roots(supply)
     fed: dict[tuple[str, str], str] = {}
     for index, circuit in enumerate(supply.circuits):
+        root = roots[circuit.key]
         for place, key in enumerate(circuit.feeds):
             path = f"supply.circuits[{index}].feeds[{place}]"
             if key not in items and key not in chargers:
                 yield path, f"{key!r} is neither an item nor a charger."
                 continue
             side = ""
-            if key in chargers:
+            if panel := panels.get(root or ""):
+                # Every panel may have its own way to one charger.
+                side = panel.key
+                if key not in chargers:
+                    yield path, f"{key!r} is no charger, and hangs on a panel."
+                elif panel.to not in (None, key):
+                    yield path, f"{key!r} is not the charger of the panel {side!r}."
+            elif key in chargers:
                 # A charger has two ends; each hangs on its own battery's tree.
-                root = _root(circuit, circuits)
                 side = "to" if root == chargers[key].to else "from"
-            first = fed.setdefault((key, side), circuit.key)
-            if first != circuit.key or circuit.feeds.index(key) != place:
-                yield path, f"{key!r} is already fed by the circuit {first!r}."
+            taken = fed.get((key, side))
+            if taken is not None:
+                yield path, f"{key!r} is already fed by the circuit {taken!r}."
+            fed[key, side] = taken or circuit.key

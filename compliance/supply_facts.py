@@ -31,6 +31,7 @@ class SupplyFacts:
         for circuit in supply.circuits:
             self.children.setdefault(circuit.source, []).append(circuit)
         self._figures: dict[str, float] = {}
+        self._steps: dict[tuple[str, str, float], Step] = {}
         self.conductor_c = self.figure("conductor_c")
         self.tops = self._find_tops()
         self.roots = {
@@ -63,15 +64,19 @@ class SupplyFacts:
         self, name: str, formula: str = "planning figure", scale: float = 1.0
     ) -> Step:
         """Show a figure of ``SETTINGS`` in the working, with its source and mark."""
-        settings, unit = self.record.settings, SETTINGS[name].unit
-        return Step(
-            label=SETTINGS[name].label,
-            formula=formula,
-            value=self.figure(name) * scale,
-            unit=_UNITS.get(name, "" if unit == "1" else unit),
-            source=settings.source(name),
-            mark=settings.mark(name),
-        )
+        asked = (name, formula, scale)
+        step = self._steps.get(asked)
+        if step is None:
+            settings, unit = self.record.settings, SETTINGS[name].unit
+            step = self._steps[asked] = Step(
+                label=SETTINGS[name].label,
+                formula=formula,
+                value=self.figure(name) * scale,
+                unit=_UNITS.get(name, "" if unit == "1" else unit),
+                source=settings.source(name),
+                mark=settings.mark(name),
+            )
+        return step
 
     def own_or_figure(
         self, own: float | None, name: str, label: str, scale: float = 1.0

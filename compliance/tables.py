@@ -34,6 +34,7 @@ def table(name: str) -> dict[str, Any]:
         return tomllib.load(file)
 
 
+@cache
 def citation(name: str, entry: str = "") -> str:
     """Name the document and the clause a table, or one entry of it, was copied from."""
     source = _source(name, entry)
@@ -41,6 +42,7 @@ def citation(name: str, entry: str = "") -> str:
     return f"{source['document']}" + ("" if clause == "none" else f", {clause}")
 
 
+@cache
 def mark(name: str, entry: str = "") -> Mark:
     """Give the mark that travels with a table's numbers, or with those of one entry."""
     status = str(_source(name, entry)["status"])
