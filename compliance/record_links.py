@@ -144,10 +144,6 @@ def _roots(supply: Supply) -> dict[str, str | None]:
     return _ends({circuit.key: circuit.source or "" for circuit in supply.circuits})
 
 
-def _sources(supply: Supply) -> dict[str, str]:
-    return {c.key: c.source for c in supply.circuits if c.source is not None}
-
-
 def _feed_faults(record: BuildRecord) -> Iterator[Fault]:
     supply = record.supply
     items = {item.key for item in record.items}

@@ -33,6 +33,8 @@ DENSITY = Number(low=0.3, high=2)
 HOURS = Number(high=24)
 CELSIUS = Number(low=-60, high=150)
 PEOPLE = Number(high=60, whole=True)
+MOST_PARTS = 5_000
+"""Items, circuits and what one circuit feeds; far beyond any one vehicle."""
 
 
 def _changed_ratings(evidence: str | None = None, **ratings: float) -> object:
@@ -286,12 +288,13 @@ _SUPPLY = Object(
                     "extra_ohm": Number(high=1_000),
                     "insulation_c": Number(low=40, high=400),
                     "engine_space": FLAG,
-                    "feeds": Many(KEY),
+                    "feeds": Many(KEY, most=MOST_PARTS),
                 },
                 ("key", "from"),
                 {"from": "source"},
             ),
             "key",
+            MOST_PARTS,
         ),
     },
 )
@@ -348,7 +351,7 @@ RECORD = Object(
         "jurisdiction": WORDS,
         "vehicle": _VEHICLE,
         "trailer": _TRAILER,
-        "items": Many(_ITEM, "key"),
+        "items": Many(_ITEM, "key", MOST_PARTS),
         "supply": _SUPPLY,
         "use": _USE,
         "scenarios": Many(_SCENARIO, "key", 100),

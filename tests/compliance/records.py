@@ -173,3 +173,94 @@ def drop(record: dict[str, Any], path: str) -> dict[str, Any]:
         target = target[int(name)] if name.isdigit() else target[name]
     del target[int(last) if isinstance(target, list) else last]
     return record
+
+
+def a_large_record(
+    items: int = 80, circuits: int = 40, scenarios: int = 12
+) -> dict[str, Any]:
+    """
+    Give a build of any size in which every kind of thing occurs.
+
+    Half of the items draw current and hang on circuits: a few boards on the auxiliary
+    battery with the rest of the circuits behind them.
+    """
+    record = a_record()
+    boards = max(circuits // 8, 1)
+    record["items"] = [_large_item(n, items) for n in range(items)]
+    record["vehicle"]["switch_positions"] = [
+        {"key": f"place-{n}", "panel": "dash"} for n in range(items // 4)
+    ]
+    fed = [item["key"] for item in record["items"] if "load" in item]
+    ends = range(boards, circuits) or range(circuits)
+    feeds: dict[int, list[str]] = {n: [] for n in range(circuits)}
+    for n, key in enumerate(fed):
+        feeds[ends[n % len(ends)]].append(key)
+    feeds[0].append("dcdc")
+    record["supply"]["circuits"] = [
+        {
+            "key": f"circuit-{n}",
+            "from": "aux" if n < boards else f"circuit-{n % boards}",
+            "fuse_a": 60 if n < boards else 15,
+            "fuse_kind": "midi" if n < boards else "blade",
+            "fuse_to_source_m": 0.15,
+            "area_mm2": 25 if n < boards else 4,
+            "run_m": 1.0 + n % 5,
+            "insulation_c": 105,
+            "engine_space": n % 7 == 0,
+            "feeds": feeds[n],
+        }
+        for n in range(circuits)
+    ] + [
+        {
+            "key": "charge",
+            "from": "start",
+            "fuse_a": 40,
+            "area_mm2": 16,
+            "run_m": 3,
+            "feeds": ["dcdc"],
+        }
+    ]
+    record["supply"]["batteries"][0] |= {"capacity_ah": 200, "discharge_limit_a": 150}
+    record["scenarios"] = [
+        {
+            "key": f"state-{n}",
+            "people": n % 3,
+            "fuel_ratio": n % 5 / 4,
+            "water_ratio": n % 2,
+            "hitched": n % 4 == 0,
+        }
+        for n in range(scenarios)
+    ]
+    return record
+
+
+def _large_item(n: int, items: int) -> dict[str, Any]:
+    """The n-th of so many items, each a little different from the others."""
+    item: dict[str, Any] = {
+        "key": f"item-{n}",
+        "label": f"Part {n}",
+        "kind": "shelf",
+        "zone": ("front", "cargo", "roof", "rear", "cabin")[n % 5],
+        "mass_kg": round(400 / items * (0.5 + n % 3), 3),
+        "mass_half_width_kg": 0.1,
+        "x_m": round(0.7 - 4.4 * (n % 23) / 22, 3),
+        "x_half_width_m": 0.02,
+        "y_m": round(0.6 - 1.2 * (n % 7) / 6, 3),
+        "z_m": round(0.4 + 1.4 * (n % 6) / 5, 3),
+        "switch": {"kind": "none"},
+    }
+    if n % 10 == 3:
+        item["removes"] = [{"label": "original part", "mass_kg": 1, "x_m": -1.0}]
+    if n % 20 == 5:
+        item["tank"] = {"fluid": "water", "capacity_l": round(800 / items, 3)}
+    if n % 2 == 0:
+        item["load"] = {
+            "kind": ("current", "power", "resistive")[n // 2 % 3],
+            "current_a": round(80 / items, 3),
+            "power_w": round(900 / items, 3),
+            "hours_per_day": n % 9,
+            "duty": "fridge" if n % 16 == 0 else 0.5,
+        }
+    if n % 4 == 0:
+        item["switch"] = {"kind": "position", "position": f"place-{n // 4}"}
+    return item

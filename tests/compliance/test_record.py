@@ -1,5 +1,6 @@
 """Reading the open build record: what is taken, what is refused, and where."""
 
+import itertools
 import json
 import math
 
@@ -8,7 +9,7 @@ from jsonschema import Draft202012Validator
 
 from compliance.record import RecordError, parse_record
 from compliance.schema import FILE, record_schema, schema_text
-from tests.compliance.records import a_record, drop, put
+from tests.compliance.records import a_large_record, a_record, drop, put
 
 SCHEMA = Draft202012Validator(record_schema())
 
@@ -247,3 +248,31 @@ def test_a_solar_charger_needs_no_source():
     drop(data, "supply.chargers.0.from")
     put(data, "supply.circuits.2.feeds", [])
     assert parse_record(data).supply.chargers[0].source is None
+
+
+def test_a_large_record_is_read_and_its_links_are_followed():
+    data = a_large_record(items=2000, circuits=1000)
+    assert len(parse_record(data).items) == 2000
+    for upper, lower in itertools.pairwise(data["items"]):
+        lower["carried_by"] = upper["key"]
+    for n, circuit in enumerate(data["supply"]["circuits"][1:1000]):
+        circuit["from"] = f"circuit-{n}"
+    parse_record(data)
+    # The first carried by the last closes the circle; every one of them is in it.
+    data["items"][0]["carried_by"] = "item-1999"
+    data["supply"]["circuits"][0]["from"] = "circuit-999"
+    found = faults(data)
+    assert found["items[7].carried_by"] == "leads round in a circle."
+    assert found["supply.circuits[7].from"].startswith("leads round in a circle")
+    assert sum(path.startswith("items[") for path in found) == 2000
+
+
+def test_what_is_carried_by_a_circle_leads_round_too():
+    data = a_record()
+    for n, on in ((0, "water"), (1, "front-bar"), (2, "front-bar")):
+        data["items"][n]["carried_by"] = on
+    assert faults(data).keys() == {f"items[{n}].carried_by" for n in range(3)}
+    data["items"][0]["carried_by"] = "ghost"
+    assert faults(data) == {"items[0].carried_by": "'ghost' is not an item."}
+    del data["items"][0]["carried_by"]
+    parse_record(data)
