@@ -7,6 +7,7 @@ import statistics
 import time
 from collections.abc import Callable
 from decimal import Decimal
+from functools import partial
 from typing import Any
 from uuid import uuid4
 
@@ -20,11 +21,15 @@ from builds.handover import pack_html, render_pdf
 from builds.models import BuildJob, PartType, Stage, StepKind
 from builds.services import line_items
 from builds.snapshots import take_record
-from compliance.assess import assess
+from compliance.assess import assess, calculate
+from compliance.energy_days import BatteryDays, battery_days
 from compliance.record import parse_record
+from compliance.supply import SupplyTree
+from tests.compliance.records import a_large_record
 from workshop.models import Customer, Person
 
 ITEMS = 60
+GROWTH = (80, 200, 500, 1000, 2000)
 
 
 def median_ms(work: Callable[[], object], rounds: int) -> float:
@@ -41,14 +46,21 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--rounds", type=int, default=30)
+        parser.add_argument(
+            "--core", action="store_true", help="time the calculations alone"
+        )
 
     def handle(self, *args: Any, **options: Any) -> None:
         rounds = max(options["rounds"], 3)
+        self.stdout.write(f"{'what':44}{'ms':>9}{'floor ms':>10}{'ratio':>7}  goal")
+        self._calculate(rounds)
+        self._growth(max(rounds // 5, 3))
+        if options["core"]:
+            return
         build = BuildJob.objects.order_by("pk")[0]
         self._fill(build)
         client = Client(SERVER_NAME="localhost")
         client.force_login(Person.objects.get(username="june"))
-        self.stdout.write(f"{'what':34}{'ms':>9}{'floor ms':>10}{'ratio':>7}  goal")
         self._save(client, build, rounds)
         self._tick(client, rounds)
         self._core(build, rounds)
@@ -56,7 +68,28 @@ class Command(BaseCommand):
 
     def _line(self, what: str, ms: float, floor: float | None, goal: str) -> None:
         beside = f"{floor:10.2f}{ms / floor:7.2f}" if floor else " " * 17
-        self.stdout.write(f"{what:34}{ms:9.2f}{beside}  {goal}")
+        self.stdout.write(f"{what:44}{ms:9.2f}{beside}  {goal}")
+
+    def _calculate(self, rounds: int) -> None:
+        """The record of the goal, and a week of one battery hour by hour."""
+        data = a_large_record(items=80, circuits=40, scenarios=12)
+        record = parse_record(data)
+        title = "calculate, 80 items, 40 circuits, 12 scenarios"
+        self._line(title, median_ms(lambda: assess(record), rounds), None, "<= 10 ms")
+        both = median_ms(lambda: calculate(data), rounds)
+        self._line("the same, reading included", both, None, "<= 10 ms")
+        battery = record.supply.batteries[0]
+        assert isinstance(battery_days(SupplyTree(record), battery), BatteryDays)
+        week = median_ms(lambda: battery_days(SupplyTree(record), battery), rounds)
+        self._line("state of charge, 7 days by the hour", week, None, "<= 5 ms")
+
+    def _growth(self, rounds: int) -> None:
+        """The same mix of items, more and more of it; linear stays level per item."""
+        for items in GROWTH:
+            data = a_large_record(items=items, circuits=items // 2)
+            ms = median_ms(partial(calculate, data), rounds)
+            title = f"calculate, {items} items, {items // 2} circuits"
+            self._line(title, ms, None, f"{ms / items:.3f} ms an item, level")
 
     @transaction.atomic
     def _fill(self, build: BuildJob) -> None:
