@@ -62,7 +62,7 @@ class Row:
     def words(self) -> str:
         """Say which of two variants, A before and B after, is better off, and by what."""
         if self.difference is None:
-            if self.before is self.after:
+            if self.before is None and self.after is None:
                 return "not known"
             return "known in A only" if self.after is None else "known in B only"
         amount = number(abs(self.difference), self.places)
@@ -119,14 +119,14 @@ def rows_of(before: Mapping[str, Number], after: Mapping[str, Number]) -> Iterat
         old, new = before.get(key), after.get(key)
         shown = new or old
         assert shown is not None
-        value, then = old and old.value, new and new.value
+        value, then = old.value if old else None, new.value if new else None
         yield Row(
             number=shown,
             before=value,
             after=then,
             places=_places(value, then, shown.places),
-            before_u=old and old.expanded,
-            after_u=new and new.expanded,
+            before_u=old.expanded if old else None,
+            after_u=new.expanded if new else None,
             before_verdict=old.verdict if old else "",
             verdict=new.verdict if new else "",
         )

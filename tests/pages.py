@@ -12,6 +12,7 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from builds.models import BuildJob, Pack, PackState
 from builds.services import jobs
 from builds.services.tasks import add_task
+from builds.services.variants import open_variant
 from tests.factories import (
     BayFactory,
     BuildJobFactory,
@@ -109,6 +110,7 @@ def make_world() -> World:
     )
     ids: dict[str, object] = {
         "build_id": build.pk,
+        "other_id": open_variant(build=build, by=person).pk,
         "item_id": lamps.pk,
         "circuit_id": lamps.circuit.pk,
         "task_id": task.pk,

@@ -55,7 +55,7 @@ TOKEN = re.compile(r"\b[A-Za-z0-9]{64}\b")
 
 def secrets_on(text: str) -> list[str]:
     text = TOKEN.sub("", text)
-    total = str(BuildJob.objects.get().approved_total)
+    total = str(BuildJob.objects.get(variant_of=None).approved_total)
     assert float(total) > 3000
     return [s for s in (*CONTACTS, *MONEY, total) if s in text]
 

@@ -88,6 +88,8 @@ class BuildJob(models.Model):
         editable=False,
         related_name="variants",
     )
+    set_aside_at = models.DateTimeField(null=True, blank=True, editable=False)
+    set_aside_why = models.CharField(max_length=200, blank=True, editable=False)
     notes = models.TextField(blank=True)
 
     # How the customer will use it.
@@ -174,7 +176,12 @@ class BuildJob(models.Model):
 
     @property
     def is_open(self) -> bool:
-        return self.stage in OPEN_STAGES
+        """It may still change; what was set aside is taken up again first."""
+        return self.stage in OPEN_STAGES and self.set_aside_at is None
+
+    @property
+    def stands(self) -> str:
+        return "Set aside" if self.set_aside_at else self.get_stage_display()
 
 
 class Circuit(models.Model):

@@ -101,6 +101,8 @@ def move_stage(
 ) -> BuildJob:
     """Move a build one stage on, or back; refused with what is missing."""
     apply_version(build, None, build.number)
+    if build.set_aside_at is not None:
+        raise ValidationError(f"{build.number} is set aside. Take it up again first.")
     here, there = STAGES.index(build.stage), STAGES.index(to)
     if build.stage == Stage.HANDED_OVER or there == here or there > here + 1:
         raise ValidationError(

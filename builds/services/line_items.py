@@ -25,6 +25,8 @@ from workshop.saving import apply_version, free_key, save_clean, set_fields
 
 
 def require_open(build: BuildJob) -> None:
+    if build.set_aside_at is not None:
+        raise ValidationError(f"{build.number} is set aside. Take it up again first.")
     if not build.is_open:
         raise ValidationError(
             f"{build.number} is {build.get_stage_display().lower()}: it can no longer "

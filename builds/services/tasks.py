@@ -139,7 +139,7 @@ def withdraw_task(*, task: Task) -> None:
 def _require_open(build: BuildJob) -> None:
     if not build.is_open:
         raise ValidationError(
-            f"{build.number} is {build.get_stage_display().lower()}: its tasks can no "
+            f"{build.number} is {build.stands.lower()}: its tasks can no "
             "longer be changed."
         )
 

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from builds.views import circuits, jobs, line_items, stages, switching, week
+from builds.views import circuits, jobs, line_items, stages, switching, variants, week
 
 urlpatterns = [
     path("", jobs.builds, name="builds"),
@@ -61,4 +61,20 @@ urlpatterns = [
         circuits.circuit_remove,
         name="circuit-remove",
     ),
+    path(
+        "builds/<int:build_id>/variants/",
+        variants.build_variants,
+        name="build-variants",
+    ),
+    path(
+        "builds/<int:build_id>/variants/new/", variants.variant_new, name="variant-new"
+    ),
+    path(
+        "builds/<int:build_id>/compare/<int:other_id>/",
+        variants.compare,
+        name="compare",
+    ),
+    path("builds/<int:build_id>/take/", variants.take_variant, name="variant-take"),
+    path("builds/<int:build_id>/set-aside/", variants.set_aside, name="set-aside"),
+    path("builds/<int:build_id>/take-up/", variants.take_up, name="take-up"),
 ]

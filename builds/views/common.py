@@ -34,6 +34,7 @@ from builds.money import Line, line_of, rates, totals_of
 from builds.services.checks import report_of
 from builds.services.stages import blockers
 from builds.services.trial import Picture
+from builds.services.variants import members_of
 from builds.snapshots import circuits_of, items_of
 from compliance.inputs import ZONES
 from workshop.models import Person, Role
@@ -47,7 +48,13 @@ FITTER_MOVES = {Stage.FITTED}
 def get_build(build_id: int) -> BuildJob:
     return get_object_or_404(
         BuildJob.objects.select_related(
-            "vehicle", "vehicle__type_sheet", "customer", "trailer", "bay", "advisor"
+            "vehicle",
+            "vehicle__type_sheet",
+            "customer",
+            "trailer",
+            "bay",
+            "advisor",
+            "variant_of",
         ),
         pk=build_id,
     )
@@ -176,6 +183,7 @@ def build_context(
         "approval": forms.get("approval") or ApprovalForm(),
         "problems": forms.get("problems") or [],
         "change": forms.get("change"),
+        "family": members_of(build) if person.may_see_money else [],
         "ledger": strip_of(build, now, person, forms.get("change")),
         **_stage_context(build, person, forms.get("handover")),
         **_item_context(build, items, now.results),

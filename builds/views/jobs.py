@@ -26,6 +26,8 @@ from workshop.models import Person, Role
 from workshop.saving import StaleError
 
 PER_PAGE = 60
+SET_ASIDE = "set-aside"
+"""Asks the list for what no stage holds: the builds that do not go on."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,10 +52,11 @@ class ListedBuild:
 
 def _listed(person: Person, stage: str) -> QuerySet[BuildJob]:
     """Builds with the most severe finding's verdict; the person's own come first."""
-    found = BuildJob.objects.select_related("customer", "vehicle", "bay")
+    found = BuildJob.objects.select_related("customer", "vehicle", "bay", "variant_of")
+    found = found.filter(set_aside_at__isnull=stage != SET_ASIDE)
     if stage in Stage.values:
         found = found.filter(stage=stage)
-    else:
+    elif stage != SET_ASIDE:
         found = found.exclude(stage=Stage.HANDED_OVER)
     own = BuildJob.people_assigned.through.objects.filter(
         buildjob=OuterRef("pk"), person=person.pk
@@ -95,8 +98,8 @@ def builds(request: StaffRequest) -> HttpResponse:
     context = {
         "page": page,
         "rows": _rows(page, timezone.localdate()),
-        "stage": stage if stage in Stage.values else "",
-        "stages": Stage.choices,
+        "stage": stage if stage in {*Stage.values, SET_ASIDE} else "",
+        "stages": [*Stage.choices, (SET_ASIDE, "Set aside")],
         "stage_count": len(STAGES),
     }
     return render(request, "builds/builds.html", context)

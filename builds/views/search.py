@@ -33,7 +33,7 @@ def search(request: StaffRequest) -> HttpResponse:
                 Q(name__icontains=query) | Q(key__icontains=query)
             )[:MOST]
         context["vehicles"] = found.select_related("customer")[:MOST]
-        context["builds"] = BuildJob.objects.filter(builds).select_related("vehicle")[
-            :MOST
-        ]
+        context["builds"] = BuildJob.objects.filter(builds).select_related(
+            "vehicle", "variant_of"
+        )[:MOST]
     return render(request, "builds/search.html", context)

@@ -87,7 +87,9 @@ def week_load(day: date | None, *, without: BuildJob | None = None) -> WeekLoad:
     day = min(max(day or timezone.localdate(), FIRST_DAY), LAST_DAY)
     monday = day - timedelta(day.weekday())
     days = [monday + timedelta(n) for n in range(5)]
-    coming = BuildJob.objects.exclude(stage__in=[Stage.RELEASED, Stage.HANDED_OVER])
+    coming = BuildJob.objects.filter(set_aside_at=None).exclude(
+        stage__in=[Stage.RELEASED, Stage.HANDED_OVER]
+    )
     if without is not None:
         coming = coming.exclude(pk=without.pk)
     placed = coming.filter(
