@@ -188,7 +188,7 @@ def a_large_record(
     boards = max(circuits // 8, 1)
     record["items"] = [_large_item(n, items) for n in range(items)]
     record["vehicle"]["switch_positions"] = [
-        {"key": f"place-{n}", "panel": "dash"} for n in range(items // 4)
+        {"key": f"place-{n // 4}", "panel": "dash"} for n in range(0, items, 4)
     ]
     fed = [item["key"] for item in record["items"] if "load" in item]
     ends = range(boards, circuits) or range(circuits)
