@@ -103,11 +103,10 @@ def check_both_ends(tree: SupplyTree) -> Iterator[Finding]:
     Common practice: whatever joins two sources is fed into a short from both.
     """
     for circuit in tree.circuits.values():
-        joined = [k for k in circuit.feeds if k in tree.batteries]
+        feeds = sorted(circuit.feeds)
+        joined = [k for k in feeds if k in tree.batteries]
         between = [
-            k
-            for k in circuit.feeds
-            if k in tree.chargers and tree.chargers[k].kind == "dc-dc"
+            k for k in feeds if k in tree.chargers and tree.chargers[k].kind == "dc-dc"
         ]
         root = tree.roots[circuit.key]
         if joined and root not in tree.panels:

@@ -185,7 +185,7 @@ def _with_ways(tree: SupplyTree, judged: Finding) -> Finding:
 
 
 def _unfed_loads(tree: SupplyTree) -> Iterator[Finding]:
-    for item in tree.record.items:
+    for item in tree.items.values():
         if item.load is not None and item.key not in tree.fed_by:
             yield finding(
                 "load-unfed",

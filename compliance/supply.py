@@ -234,7 +234,7 @@ class SupplyTree(SupplyFacts):
         """Add up what hangs directly at the end of a circuit and runs in a state."""
         end = _End(circuit_ohm(circuit, self.conductor_c))
         panel = self.panels.get(self.roots[circuit.key])
-        for key in circuit.feeds:
+        for key in sorted(circuit.feeds):
             charger = self.chargers.get(key)
             if panel is not None:
                 end.current_a += self.panel_a(panel)[0]
@@ -270,7 +270,7 @@ class SupplyTree(SupplyFacts):
     def limit(self, circuit: Circuit) -> tuple[float, Step] | None:
         """Smallest drop allowed among what hangs on a circuit, and its line. [%]"""
         limits = []
-        for key in circuit.feeds:
+        for key in sorted(circuit.feeds):
             load = self.items[key].load if key in self.items else None
             if key in self.chargers:
                 limits.append(self.drop_limit(None))

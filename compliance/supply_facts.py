@@ -1,6 +1,7 @@
 """What a record says of one supply, by key, with the figures it is computed with."""
 
 from functools import cached_property
+from operator import attrgetter
 
 from compliance.batteries import charge_limit_a
 from compliance.energy import charger_input_a, planning
@@ -22,13 +23,24 @@ class SupplyFacts:
     def __init__(self, record: BuildRecord) -> None:
         self.record = record
         supply = record.supply
-        self.items: dict[str, Item] = {item.key: item for item in record.items}
-        self.circuits: dict[str, Circuit] = {c.key: c for c in supply.circuits}
+        # By key, so that the order they are listed in never moves a last digit; which
+        # battery comes first has a meaning.
+        by_key = attrgetter("key")
+        self.items: dict[str, Item] = {
+            item.key: item for item in sorted(record.items, key=by_key)
+        }
+        self.circuits: dict[str, Circuit] = {
+            c.key: c for c in sorted(supply.circuits, key=by_key)
+        }
         self.batteries: dict[str, Battery] = {b.key: b for b in supply.batteries}
-        self.chargers: dict[str, Charger] = {c.key: c for c in supply.chargers}
-        self.panels: dict[str, Panel] = {p.key: p for p in supply.panels}
+        self.chargers: dict[str, Charger] = {
+            c.key: c for c in sorted(supply.chargers, key=by_key)
+        }
+        self.panels: dict[str, Panel] = {
+            p.key: p for p in sorted(supply.panels, key=by_key)
+        }
         self.children: dict[str | None, list[Circuit]] = {}
-        for circuit in supply.circuits:
+        for circuit in self.circuits.values():
             self.children.setdefault(circuit.source, []).append(circuit)
         self._figures: dict[str, float] = {}
         self._steps: dict[tuple[str, str, float], Step] = {}
@@ -41,7 +53,7 @@ class SupplyFacts:
     def _find_tops(self) -> dict[str, str]:
         """Key of the circuit on the source itself that each circuit hangs below."""
         found: dict[str, str] = {}
-        for top in self.record.supply.circuits:
+        for top in self.circuits.values():
             if top.source not in self.circuits:
                 found.update((circuit.key, top.key) for circuit in self.below(top))
         return found
@@ -106,7 +118,7 @@ class SupplyFacts:
         return {
             key: circuit
             for circuit in self.circuits.values()
-            for key in circuit.feeds
+            for key in sorted(circuit.feeds)
             if key in self.items
         }
 
@@ -153,7 +165,7 @@ class SupplyFacts:
         return [
             (circuit, key)
             for circuit in self.circuits.values()
-            for key in circuit.feeds
+            for key in sorted(circuit.feeds)
             if key in self.chargers
         ]
 
