@@ -181,8 +181,8 @@ def _other_fuse(tree: SupplyTree, at: AtCircuit) -> Iterator[Way]:
     if least is None:
         # The load is not known or pulls for seconds; the cable alone says how much.
         largest = largest_fuse_a(amps)
-        if largest:
-            yield Way(f"fit at most a {largest:g} A fuse", (fuse_of(largest),))
+        assert largest is not None
+        yield Way(f"fit at most a {largest:g} A fuse", (fuse_of(largest),))
         return
     fuse = next_fuse_a(least)
     if fuse is not None and fuse <= amps:
@@ -209,10 +209,7 @@ def _fits(tree: SupplyTree, at: AtCircuit, way: Way) -> bool:
 
 
 def _no_way(tree: SupplyTree, at: AtCircuit) -> str:
-    least = fuse_minimum_a(tree, at)
-    if least is None:
-        return "Fit a larger cable."
-    if next_fuse_a(least) is None:
+    if next_fuse_a(fuse_minimum_a(tree, at) or 0.0) is None:
         return "Split the loads: no fuse of the series is large enough."
     return "Split the loads: no standard cable carries such a fuse."
 

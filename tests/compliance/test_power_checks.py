@@ -731,6 +731,9 @@ def test_a_charger_between_two_batteries_draws_on_the_first():
     )
     answer, _ = checked(record)
     assert answer["day"]["load_ah"] == pytest.approx(24 + 2 * 10 * 14.4 / (0.92 * 12.8))
+    del record["use"]["drive_h_per_day"]
+    assert "how many hours a day" in checked(record)[1]["energy-day"].sentence
+    record["use"]["drive_h_per_day"] = 2
     assert answer["day"]["drive_ah"] == 0
 
 

@@ -213,6 +213,14 @@ def test_a_cable_that_stands_the_pull(area, kind, clear):
     assert judged.would_clear.startswith(clear)
 
 
+def test_a_pull_over_a_run_that_nobody_measured_still_sizes_its_cable():
+    winch = an_item("winch", current_a=400, short_time=True)
+    feed = a_circuit("w", "start", area_mm2=10, run_m=None, fuse_a=40, feeds=["winch"])
+    assert take_all(a_build([winch], [feed]))["circuit-pull.w"].would_clear == (
+        "Fit 16 mm²."
+    )
+
+
 def test_no_cable_stands_a_pull_of_many_thousand_amperes():
     winch = an_item("winch", current_a=9000, short_time=True)
     feed = a_circuit("w", "start", area_mm2=35, run_m=0, fuse_a=40, feeds=["winch"])
@@ -232,6 +240,11 @@ def test_a_charger_gets_a_fuse_and_the_cable_for_it():
     record["supply"]["chargers"][0]["out_a"] = 400
     judged = take_all(record)["charger-input.dcdc"]
     assert judged.would_clear.startswith("Fit a smaller charger: no fuse")
+    record["supply"]["chargers"][0]["out_a"] = 250
+    record["supply"]["circuits"][1] |= {"fuse_a": 100, "insulation_c": 60}
+    assert (
+        take_all(record)["charger-input.dcdc"].would_clear == "Set dcdc down to 58 A."
+    )
     record["supply"]["chargers"][0]["out_a"] = 350
     record["supply"]["circuits"][1] |= {"fuse_a": 100, "insulation_c": 60}
     assert "Set dcdc down" in take_all(record)["charger-input.dcdc"].would_clear
@@ -336,6 +349,9 @@ def test_a_run_is_shortened_where_the_cable_is_as_thick_as_they_come():
     joints = {**far, "extra_ohm": 0.2, "run_m": 1}
     found = take_all(a_build([an_item("heater", current_a=60)], [joints]))
     assert found["circuit-drop.feed"].would_clear.startswith("Shorten the run or split")
+    joints["run_m"] = 0
+    found = take_all(a_build([an_item("heater", current_a=10)], [joints]))
+    assert found["circuit-drop.feed"].ways == ()
 
 
 def test_checked_still_reads_severity():
