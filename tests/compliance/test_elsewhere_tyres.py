@@ -6,7 +6,10 @@ import json
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
+from compliance.air import free_air_l
 from compliance.tyres import capacity_kg, read_size
 from compliance.worksheets import run
 
@@ -75,3 +78,12 @@ def test_an_axle_carries_twice_what_its_tyre_does():
     )
     assert answer["axle_capacity_kg"] == 2 * KILOGRAMS[62]
     assert answer["verdict"] == "within"
+
+
+@given(st.floats(1, 60), st.floats(10, 15))
+def test_the_air_of_a_tyre_does_not_care_for_the_unit_of_pressure(rise, outside):
+    kilopascal = 6.894757293168361
+    psi = free_air_l(86.6, rise, outside)
+    kpa = free_air_l(86.6, kilopascal * rise, kilopascal * outside)
+
+    assert psi == pytest.approx(kpa, rel=1e-12)

@@ -8,10 +8,12 @@ from compliance.ampacity import (
     Run,
     ampacity_a,
     largest_fuse_a,
+    size_label,
     size_options,
     smallest_area_mm2,
 )
 from compliance.network import Branch, solve_tree
+from compliance.tables import table
 from compliance.wiring import (
     auto_area_mm2,
     awg_area_mm2,
@@ -158,3 +160,18 @@ def test_the_search_goes_on_until_the_voltage_stands():
     high = solve_tree(1200, [Branch("inverter", None, ohm, power_w=3_599_000)])
     assert high is not None
     assert high["inverter"].end_v == pytest.approx(100 * exact, abs=1e-5)
+
+
+SOLD = table("ampacity_33cfr183")["ampacity"]
+
+
+@pytest.mark.parametrize(
+    ("size", "amps"), list(zip(SOLD["size"], SOLD["value"], strict=True))
+)
+def test_an_awg_size_survives_its_area(size, amps):
+    """The area of a number finds the row of that number, however it is rounded."""
+    area = awg_area_mm2(size)
+    assert size_label(round(area, 4), "33cfr-183") == f"{size} AWG"
+    for written in (area, round(area, 4), round(area, 2)):
+        found = ampacity_a(written, 60, engine_space=False, by="33cfr-183")
+        assert found == amps[0], written
