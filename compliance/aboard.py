@@ -72,21 +72,24 @@ class Aboard:
             for t in self.record.vehicle.tanks
             if t.key not in replaced
         ]
-        for item in self.aboard:
-            held = item.tank
-            if held is not None:
-                parts.append(
-                    tank_part(
-                        item.key,
-                        item.label,
-                        held.fluid,
-                        held.capacity_l,
-                        held.density_kg_per_l,
-                        item,
-                        roof=item.key in self.on_roof,
-                    )
-                )
-        return parts
+        return parts + [t for item in self.aboard for t in self.content_of(item)]
+
+    def content_of(self, item: Item) -> list[Part]:
+        """What an item's tank holds when full, nothing for an item without one."""
+        held = item.tank
+        if held is None:
+            return []
+        return [
+            tank_part(
+                item.key,
+                item.label,
+                held.fluid,
+                held.capacity_l,
+                held.density_kg_per_l,
+                item,
+                roof=item.key in self.on_roof,
+            )
+        ]
 
     @cached_property
     def seats(self) -> list[Part]:

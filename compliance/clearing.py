@@ -7,11 +7,11 @@ from itertools import islice
 from compliance.findings import VERDICT_ORDER, Verdict, verdict
 from compliance.load_figures import LoadFigures
 from compliance.load_quantities import Quantities
-from compliance.ways import Way, Ways
+from compliance.load_ways import LoadWay, Ways
 
 MOST_WAYS = 3
 ENOUGH_WAYS = 2
-MOST_TRIALS = 40
+MOST_TRIALS = 30
 """How many changed builds are computed for one answer; every save waits for them."""
 
 OPEN: tuple[Verdict, ...] = ("over", "not proven")
@@ -80,7 +80,7 @@ class Clearing:
 
     def __init__(self, figures: LoadFigures) -> None:
         self.figures = figures
-        self._found: dict[str, list[Way]] = {}
+        self._found: dict[str, list[LoadWay]] = {}
         self._left = 0
 
     @cached_property
@@ -124,7 +124,7 @@ class Clearing:
         text = "; or ".join(words)
         return f"{text[0].upper()}{text[1:]}."
 
-    def ways(self, key: str) -> list[Way]:
+    def ways(self, key: str) -> list[LoadWay]:
         """
         Find what would clear one finding.
 
@@ -135,7 +135,7 @@ class Clearing:
 
         Returns
         -------
-        list of Way
+        list of LoadWay
             At most three, each with the build as it is once that is done.
 
         References
@@ -149,13 +149,13 @@ class Clearing:
             self._found[key] = self._ways(key)
         return self._found[key]
 
-    def _ways(self, key: str) -> list[Way]:
+    def _ways(self, key: str) -> list[LoadWay]:
         held = self._before[key]
         excess_kg = held.excess
         assert excess_kg is not None
         self._left = self._allowed
         ways = Ways(self.figures, key, excess_kg)
-        found: list[Way] = []
+        found: list[LoadWay] = []
         for kind in ways.kinds():
             found += islice((way for way in kind() if self._clears(key, way)), 1)
             if len(found) == MOST_WAYS:
@@ -165,7 +165,7 @@ class Clearing:
             found += filter(partial(self._clears, key), [ways.anything(held.where)])
         return found
 
-    def _clears(self, key: str, way: Way) -> bool:
+    def _clears(self, key: str, way: LoadWay) -> bool:
         """Compute the build with the change made: does it clear, and harm nothing?"""
         self._left -= 1
         if self._left < 0:

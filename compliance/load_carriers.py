@@ -54,15 +54,12 @@ def carriers(laden: Laden) -> list[Carrier]:
     Derived: sums; JCGM 100:2008 4.3.7 for the tolerance (from memory).
     """
     on: dict[str, list[Part]] = {}
-    held: dict[str, list[Part]] = {}
-    for part in laden.tanks:
-        held.setdefault(part.key, []).append(part)
     for item in laden.items:
         if item.carried_by is None:
             continue
         fitted = next(item_parts(item, roof=False))
         for key in laden.carriers_of(item):
-            on.setdefault(key, []).extend([fitted, *held.get(item.key, ())])
+            on.setdefault(key, []).extend([fitted, *laden.content_of(item)])
     for luggage, part in zip(laden.record.use.luggage, laden.luggage, strict=True):
         for key in laden.carriers_of(luggage):
             on.setdefault(key, []).append(part)

@@ -63,7 +63,8 @@ def parse_record(data: Mapping[str, Any]) -> BuildRecord:
     ------
     RecordError
         With every fault found: unknown names, wrong types, numbers that are not
-        finite or beyond all reason, and links that lead nowhere or in a circle.
+        finite or beyond all reason, links that lead nowhere or in a circle, and
+        places and masses that cannot be.
     """
     if not isinstance(data, Mapping):
         raise RecordError([("", "A record must be an object with named members.")])

@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Mapping
 
 from compliance.inputs import BuildRecord, Supply
+from compliance.record_geometry import geometry_faults
 
 Fault = tuple[str, str]
 
@@ -22,9 +23,9 @@ def link_faults(record: BuildRecord) -> list[Fault]:
     Returns
     -------
     list of (path, sentence)
-        Empty when every key leads to what it should.
+        Empty when every key leads to what it should, and every place and mass can be.
     """
-    return [
+    found = [
         *_state_faults(record),
         *_carrier_faults(record),
         *_switch_faults(record),
@@ -32,6 +33,8 @@ def link_faults(record: BuildRecord) -> list[Fault]:
         *_circuit_faults(record.supply),
         *_feed_faults(record),
     ]
+    # A pile can be counted only where nothing goes round.
+    return found or geometry_faults(record)
 
 
 def _state_faults(record: BuildRecord) -> Iterator[Fault]:

@@ -251,11 +251,14 @@ def test_a_raised_rating_counts_only_with_its_paper():
 
 
 def test_the_highest_raised_rating_counts():
-    data = put(a_record(), "items.0.raises", {"gvm_kg": 3800, "evidence": "plate"})
-    put(data, "items.1.raises", {"gvm_kg": 3500, "evidence": "plate"})
-    findings = found(data)
-    assert findings["gvm"]["limit"] == 3800
-    assert "gvm.planned" not in findings
+    data = a_record()
+    for order in ((0, 1), (1, 0)):
+        for index, gvm_kg in zip(order, (3800, 3500), strict=True):
+            raises = {"gvm_kg": gvm_kg, "evidence": "plate"}
+            put(data, f"items.{index}.raises", raises)
+        findings = found(data)
+        assert findings["gvm"]["limit"] == 3800
+        assert "gvm.planned" not in findings
 
 
 def test_a_raised_gvm_raises_nothing_else():
@@ -275,6 +278,8 @@ def test_a_lowered_rating_counts_at_once():
     finding = found(data)["axle-mass.rear"]
     assert finding["limit"] == 1600
     assert "Water tank" in finding["source"]
+    put(data, "items.0.raises", {"rear_axle_kg": 1500})
+    assert "Front bar" in found(data)["axle-mass.rear"]["source"]
 
 
 def test_a_planned_rating_without_an_original_leaves_the_limit_unknown():

@@ -42,7 +42,7 @@ IN_TRAILER = frozenset(
 
 
 @dataclass(frozen=True, slots=True)
-class Way:
+class LoadWay:
     """A change in words, and the build as it is once that is done."""
 
     words: str
@@ -64,7 +64,7 @@ class Ways:
         self.key = key
         self.excess_kg = excess_kg
 
-    def kinds(self) -> list[Callable[[], Iterator[Way]]]:
+    def kinds(self) -> list[Callable[[], Iterator[LoadWay]]]:
         """Every kind of change, the one that takes least away first."""
         return [
             self.paper,
@@ -88,7 +88,7 @@ class Ways:
             return float(roof)
         return float(any(self.key == f"carrier.{key}" for key in on))
 
-    def paper(self) -> Iterator[Way]:
+    def paper(self) -> Iterator[LoadWay]:
         """Put the paper for a planned rating on file."""
         name = RATING_OF.get(self.key)
         if name is None or self.figures.ratings[name].planned_kg is None:
@@ -102,9 +102,9 @@ class Ways:
             for item in self.record.items
         )
         words = f"put the paper for {planned.planned_by} on file"
-        yield Way(words, replace(self.record, items=items))
+        yield LoadWay(words, replace(self.record, items=items))
 
-    def move(self) -> Iterator[Way]:
+    def move(self) -> Iterator[LoadWay]:
         """Move one thing, with what stands on it, along the vehicle; heaviest first."""
         length = self.laden.wheelbase_m
         if self.key not in FRONT | REAR or length is None:
@@ -127,7 +127,7 @@ class Ways:
             if moved is not None:
                 tried += 1
                 way = "forward" if ahead else "back"
-                yield Way(f"move {item.label} {shift_m:.2f} m {way}", moved)
+                yield LoadWay(f"move {item.label} {shift_m:.2f} m {way}", moved)
 
     def _moving_kg(self) -> dict[str, float]:
         """What moves with each item: its tank's content, what stands on it. [kg]"""
@@ -177,7 +177,7 @@ class Ways:
             use=replace(self.record.use, luggage=luggage),
         )
 
-    def leave_out(self) -> Iterator[Way]:
+    def leave_out(self) -> Iterator[LoadWay]:
         """Leave one item out: the lightest that is enough, and that nothing needs."""
         supply = self.record.supply
         needed = {battery.key for battery in supply.batteries}
@@ -189,14 +189,13 @@ class Ways:
         for item in self.laden.aboard:
             if item.key in needed or (item.tank and item.tank.replaces):
                 continue
-            parts = [*self.laden.parts_of[item.key]]
-            parts += [tank for tank in self.laden.tanks if tank.key == item.key]
+            parts = [*self.laden.parts_of[item.key], *self.laden.content_of(item)]
             takes = self._takes(parts, self.laden.carriers_of(item))
             if takes >= self.excess_kg - 1e-6:
                 enough.append((mass_of(parts[0]), item))
         enough.sort(key=lambda pair: (pair[0], pair[1].key))
         for mass, item in enough[:TRIES]:
-            yield Way(f"leave out {item.label} ({mass:,g} kg)", self._without(item))
+            yield LoadWay(f"leave out {item.label} ({mass:,g} kg)", self._without(item))
 
     def _takes(self, parts: list[Part], on: list[str]) -> float:
         """What leaves this load with some parts. [kg]"""
@@ -229,7 +228,7 @@ class Ways:
             scenarios=scenarios,
         )
 
-    def less_luggage(self) -> Iterator[Way]:
+    def less_luggage(self) -> Iterator[LoadWay]:
         """Take luggage out where it counts most."""
         rows = list(zip(self.record.use.luggage, self.laden.luggage, strict=True))
         enough = []
@@ -244,9 +243,11 @@ class Ways:
                 luggage[index], mass_kg=luggage[index].mass_kg - kg
             )
             use = replace(self.record.use, luggage=tuple(luggage))
-            yield Way(f"take out {kg:,d} kg of luggage", replace(self.record, use=use))
+            yield LoadWay(
+                f"take out {kg:,d} kg of luggage", replace(self.record, use=use)
+            )
 
-    def less_water(self) -> Iterator[Way]:
+    def less_water(self) -> Iterator[LoadWay]:
         """Travel with less in the water tank where it counts most."""
         found = []
         on = {item.key: self.laden.carriers_of(item) for item in self.laden.aboard}
@@ -263,7 +264,7 @@ class Ways:
             if litres <= held:
                 found.append((litres, tank.key, tank.label))
         for litres, key, label in sorted(found)[:1]:
-            yield Way(
+            yield LoadWay(
                 f"travel with {litres:,d} l less in {label}", self._drained(key, litres)
             )
 
@@ -283,7 +284,7 @@ class Ways:
             vehicle = replace(vehicle, tanks=tanks)
         return replace(self.record, vehicle=vehicle, items=items)
 
-    def shift_in_trailer(self) -> Iterator[Way]:
+    def shift_in_trailer(self) -> Iterator[LoadWay]:
         """Move load in the trailer back, while enough stays on the ball."""
         trailer, less = self.record.trailer, self._off_the_ball()
         if trailer is None or trailer.ball_kg is None or less is None:
@@ -301,7 +302,7 @@ class Ways:
         for words, off in shifts[:1]:
             lighter = replace(trailer, ball_kg=trailer.ball_kg - off)
             if lighter.ball_kg is not None and _steady(lighter):
-                yield Way(words, replace(self.record, trailer=lighter))
+                yield LoadWay(words, replace(self.record, trailer=lighter))
 
     def _off_the_ball(self) -> float | None:
         """How much less on the ball would be enough; None where it does not help."""
@@ -313,7 +314,7 @@ class Ways:
             return None
         return self.excess_kg / self.counts(place, roof=False, on=[])
 
-    def lighter_trailer(self) -> Iterator[Way]:
+    def lighter_trailer(self) -> Iterator[LoadWay]:
         """Take load out of the trailer: over its axles, or evenly for the ball."""
         trailer = self.record.trailer
         if trailer is None or trailer.mass_kg is None:
@@ -322,16 +323,15 @@ class Ways:
         if self.key in IN_TRAILER and (kg := up(self.excess_kg)) <= mass - (ball or 0):
             lighter = replace(trailer, mass_kg=mass - kg)
             words = f"take {kg:,d} kg out of the trailer over its axles"
-            yield Way(words, replace(self.record, trailer=lighter))
+            yield LoadWay(words, replace(self.record, trailer=lighter))
         elif self.key == "ball" and ball:
             kg = up(mass * self.excess_kg / ball)
-            if kg <= mass:
-                share = ball * (mass - kg) / mass
-                lighter = replace(trailer, mass_kg=mass - kg, ball_kg=share)
-                words = f"take {kg:,d} kg out of the trailer, evenly along it"
-                yield Way(words, replace(self.record, trailer=lighter))
+            share = ball * (mass - kg) / mass
+            lighter = replace(trailer, mass_kg=mass - kg, ball_kg=share)
+            words = f"take {kg:,d} kg out of the trailer, evenly along it"
+            yield LoadWay(words, replace(self.record, trailer=lighter))
 
-    def anything(self, where: str) -> Way:
+    def anything(self, where: str) -> LoadWay:
         """Take out so much of whatever stands where each kilogram counts fully."""
         length = self.laden.wheelbase_m or 0.0
         kg = up(self.excess_kg)
@@ -343,7 +343,7 @@ class Ways:
         less = Luggage(mass_kg=-kg, x_m=at, zone=zone, carried_by=on)
         luggage = (*self.record.use.luggage, less)
         use = replace(self.record.use, luggage=luggage)
-        return Way(f"take {kg:,d} kg {where}", replace(self.record, use=use))
+        return LoadWay(f"take {kg:,d} kg {where}", replace(self.record, use=use))
 
 
 def _steady(trailer: Trailer) -> bool:
