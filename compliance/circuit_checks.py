@@ -1,5 +1,6 @@
 """Each circuit held against its limits: its drop, and all that is said of it."""
 
+import math
 from collections.abc import Iterator
 from dataclasses import replace
 from typing import Any
@@ -29,6 +30,9 @@ from compliance.tables import citation, mark
 from compliance.wiring import STANDARD_AREAS_MM2
 
 DROP_SOURCE = "3 % ABYC E-11 and ISO 10133 (published), 5 % common practice"
+
+NEAREST = 12
+"""Feeders that are shown and tried one by one; no vehicle has so many in a row."""
 
 SHORTEST_M = 0.3
 """No run is asked to be shorter than this."""
@@ -140,11 +144,24 @@ def _with_ways(tree: SupplyTree, at: AtCircuit, judged: Finding) -> Finding:
 
 
 def _way_up(tree: SupplyTree, at: AtCircuit) -> Iterator[Circuit]:
-    """A circuit and its feeders up to the source."""
+    """A circuit and its feeders towards the source, no more than the nearest."""
     walk: Circuit | None = at.circuit
-    while walk is not None:
+    for _ in range(NEAREST):
+        if walk is None:
+            return
         yield walk
         walk = tree.circuits.get(walk.source or "")
+
+
+def _beyond(drop_v: float) -> Step:
+    return Step(
+        label="All feeders before these",
+        formula="the rest of the drop",
+        value=drop_v,
+        unit="V",
+        source="derived",
+        mark="derived",
+    )
 
 
 def _larger_cable(tree: SupplyTree, at: AtCircuit) -> Iterator[Way]:
@@ -208,7 +225,7 @@ def _clears(tree: SupplyTree, at: AtCircuit, walk: Circuit, other: Circuit) -> b
 
 
 def _drop_working(tree: SupplyTree, at: AtCircuit) -> tuple[Step, ...]:
-    steps = []
+    steps: list[Step] = []
     for walk in _way_up(tree, at):
         current, ohm = tree.current_a(walk.key, at.state), _ohm(tree, walk)
         assert current is not None
@@ -224,6 +241,9 @@ def _drop_working(tree: SupplyTree, at: AtCircuit) -> tuple[Step, ...]:
                 mark=mark("conductors"),
             )
         )
+    shown_v = math.fsum(float(step.value or 0.0) for step in steps)
+    if len(steps) == NEAREST and at.drop_v is not None:
+        steps.append(_beyond(at.drop_v - shown_v))
     panel, limit = tree.panels.get(at.root), tree.limit(at.circuit)
     if panel is not None:
         steps += [*tree.panel_a(panel)[1], tree.panel_v(panel)[1]]

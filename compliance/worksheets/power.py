@@ -3,10 +3,7 @@
 from typing import Any
 
 from compliance.ampacity import next_fuse_a
-from compliance.batteries import (
-    peukert_exponent,
-    peukert_hours,
-)
+from compliance.batteries import peukert_exponent, peukert_hours
 from compliance.energy import autonomy_days, charger_input_a
 from compliance.sun import (
     cell_c,
@@ -17,6 +14,7 @@ from compliance.sun import (
 )
 from compliance.worksheets.columns import from_table, line, number_field
 from compliance.worksheets.fields import Field, Inputs, Worksheet
+from compliance.worksheets.planned import planned
 from compliance.worksheets.protection import FACTOR
 
 PEUKERT = "Peukert's law"
@@ -90,7 +88,7 @@ def _charger_input(inputs: Inputs) -> dict[str, Any]:
         inputs.number("efficiency"),
         inputs.number("in_v"),
     )
-    least = taken / factor
+    least, of = taken / factor, planned("fuse_load_factor", factor)
     fuse = next_fuse_a(least)
     if fuse is None:
         raise inputs.error("out_a", f"wants a fuse of {least:.0f} A, above the series.")
@@ -99,15 +97,10 @@ def _charger_input(inputs: Inputs) -> dict[str, Any]:
         "minimum_fuse_a": least,
         "fuse_a": fuse,
         "working": [
+            planned("charger_efficiency", inputs.number("efficiency")),
             line("input", "I V / (η V_in)", taken, "A", "power balance"),
-            line(
-                "smallest rating",
-                f"I / {factor:g}",
-                least,
-                "A",
-                "load factor",
-                "common practice",
-            ),
+            of,
+            line("smallest rating", f"I / {factor:g}", least, "A", of.source, of.mark),
             from_table("fuses", "fuse of the series", "next", fuse, "A", "series"),
         ],
     }
@@ -157,6 +150,8 @@ def _solar_yield(inputs: Inputs) -> dict[str, Any]:
             line("by temperature", "1 + c (T - 25)", ratio, "", "linear", "published"),
             line("derate", "other losses × temperature", derate, "", "product"),
         ]
+    else:
+        steps = [planned("panel_derate", derate)]
     energy = panel_wh(watts, hours, derate)
     charge = energy / inputs.number("battery_v")
     steps += [
@@ -182,6 +177,7 @@ def _energy_day(inputs: Inputs) -> dict[str, Any]:
         watts, hours = group.number("panel_w"), group.number("peak_sun_h")
         derate, volts = group.number("derate"), inputs.number("battery_v")
         solar = panel_wh(watts, hours, derate) / volts
+        steps.append(planned("panel_derate", derate))
         formula = f"{watts:g} W × {hours:g} h × {derate:g} / {volts:g} V"
         steps.append(line("sun", formula, solar, "Ah", CHARGE))
     stored = solar * (1.0 if efficiency is None else efficiency)

@@ -14,6 +14,7 @@ from compliance.tables import citation, mark, table
 from compliance.wiring import fault_current_a, withstand_s
 from compliance.worksheets.columns import from_table, line, number_field
 from compliance.worksheets.fields import Inputs, Worksheet
+from compliance.worksheets.planned import planned
 from compliance.worksheets.wiring import AMPS, ENGINE, INSULATION, OHM, TABLE
 
 FACTOR = number_field(
@@ -38,15 +39,10 @@ def _fuse(inputs: Inputs) -> dict[str, Any]:
     if cable is not None:
         amps = ampacity_a(cable, insulation, engine_space=engine, by=by)
     feasible = fuse is not None and amps is not None and fuse <= amps + 1e-9
+    of = planned("fuse_load_factor", factor)
     steps = [
-        line(
-            "smallest rating",
-            f"I / {factor:g}",
-            minimum,
-            "A",
-            "load factor",
-            "common practice",
-        )
+        of,
+        line("smallest rating", f"I / {factor:g}", minimum, "A", of.source, of.mark),
     ]
     if fuse is not None:
         steps.append(

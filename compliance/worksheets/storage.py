@@ -5,6 +5,7 @@ from typing import Any
 from compliance.batteries import lfp_charge_a, standby_days
 from compliance.worksheets.columns import from_table, line, number_field
 from compliance.worksheets.fields import Field, Inputs, Worksheet
+from compliance.worksheets.planned import planned
 from compliance.worksheets.power import CAPACITY, CHARGE
 
 
@@ -16,6 +17,7 @@ def _standby(inputs: Inputs) -> dict[str, Any]:
         "days_to_flat": flat,
         "days_to_no_start": no_start,
         "working": [
+            planned("standby_no_start_ratio", ratio),
             line("flat", "C / I / 24", flat, "d", CHARGE),
             line("no start", f"{ratio:g} × C / I / 24", no_start, "d", CHARGE),
         ],

@@ -12,6 +12,7 @@ from compliance.wiring import (
 )
 from compliance.worksheets.columns import from_table, line, number_field
 from compliance.worksheets.fields import Field, Inputs, Worksheet
+from compliance.worksheets.planned import planned
 
 OHM = "Ohm's law"
 
@@ -61,7 +62,7 @@ def _area(row: Inputs) -> float:
 def _cable_drop(inputs: Inputs) -> dict[str, Any]:
     system, temp = inputs.number("system_v"), inputs.number("conductor_temp_c")
     rows: list[dict[str, float]] = []
-    steps: list[Step] = []
+    steps: list[Step] = [planned("conductor_c", temp)]
     for count, row in enumerate(inputs.rows("segments"), start=1):
         area, run, amps = _area(row), row.number("run_m"), row.number("current_a")
         ohm = run_ohm(area, run, temp, row.maybe("extra_ohm") or 0.0)
@@ -131,6 +132,8 @@ def _size_working(run: Run, chosen: Option | None, largest: Option) -> list[Step
     shown = chosen or largest
     label = size_label(shown.area_mm2, run.by)
     steps = [
+        planned("conductor_c", run.conductor_c),
+        planned("drop_limit_charging_percent", run.limit_percent),
         from_table(
             "conductors",
             f"drop of {label}",

@@ -98,6 +98,20 @@ def test_the_drop_of_a_feeder_and_its_circuit_by_hand():
     assert "limit_percent" not in answer["circuits"]["board"]
 
 
+def test_a_long_row_of_feeders_is_summed_beyond_the_nearest():
+    row = [a_circuit("c0", area_mm2=50, run_m=0.2)]
+    row += [a_circuit(f"c{n}", f"c{n - 1}", area_mm2=50, run_m=0.2) for n in range(400)]
+    del row[1]
+    row[-1]["feeds"] = ["lamp"]
+    answer, found = checked(a_build([an_item("lamp", current_a=10)], row))
+    steps = found["circuit-drop.c399"].working
+    drop_v = answer["circuits"]["c399"]["drop_v"]
+    assert sum(s.value for s in steps if s.unit == "V") == pytest.approx(drop_v)
+    assert len(steps) < 20
+    assert drop_v == pytest.approx(10 * 400 * 2 * 0.2 * 0.386e-3 * HOT)
+    assert found["circuit-drop.c399"].verdict == "over"
+
+
 def test_the_cable_that_is_offered_clears_the_drop_and_the_next_smaller_does_not():
     lamps = a_circuit("feed", area_mm2=1.5, run_m=5.5, feeds=["fridge"])
     record = a_build([an_item("fridge", current_a=4, limit_percent=3)], [lamps])

@@ -378,3 +378,27 @@ def test_p13_a_power_behind_a_resistance():
     ):
         answer = run("constant-power", {"power_w": power, "source_v": volts, **bare})
         assert answer["current_a"] == near(CASES["P13"][name])
+
+
+@pytest.mark.parametrize(
+    ("name", "field", "default", "own"),
+    [
+        ("fuse", "load_factor", 0.8, 0.75),
+        ("charger-input", "load_factor", 0.8, 0.75),
+        ("charger-input", "efficiency", 0.92, 0.9),
+        ("standby", "no_start_ratio", 0.4, 0.3),
+        ("solar-yield", "derate", 0.7, 0.6),
+        ("cable-drop", "conductor_temp_c", 60, 50),
+        ("cable-size", "limit_percent", 3, 5),
+    ],
+)
+def test_a_planning_figure_shows_its_mark_and_ones_own_is_given(
+    name: str, field: str, default: float, own: float
+):
+    def mark(value: float) -> set[str]:
+        answer = run(name, {**WORKSHEETS[name].example(), field: value})
+        steps = [s for s in answer["working"] if s["value"] == pytest.approx(value)]
+        return {step["mark"] for step in steps}
+
+    assert "common practice" in mark(default)
+    assert "given" in mark(own)
