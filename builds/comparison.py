@@ -16,8 +16,8 @@ from workshop.templatetags.units import number
 
 Results = dict[str, Any]
 
-FINEST = 3
-"""Decimals beyond a figure's own that may show that it moved; less is noise."""
+FINEST = 2
+"""Decimals, its own among them, that may show that a figure moved; less is noise."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,11 +101,14 @@ def _rounded(value: float | None, places: int) -> float | None:
 
 
 def _places(before: float | None, after: float | None, fewest: int) -> int:
-    """Print as many decimals as it takes to see that a number moved."""
+    """Print as many decimals as it takes to see that a number moved, and by what."""
     if before is None or after is None:
         return fewest
-    most = fewest + FINEST
-    finer = (n for n in range(fewest, most) if round(before, n) != round(after, n))
+    finer = (
+        n
+        for n in range(fewest, fewest + FINEST)
+        if round(before, n) != round(after, n) and round(after - before, n)
+    )
     return next(finer, fewest)
 
 
@@ -171,6 +174,10 @@ class FindingMoves:
         )
 
 
+def _is_open(finding: Results) -> bool:
+    return finding.get("severity", "clear") != "clear"
+
+
 def _move(shown: Results, before: Results, after: Results) -> FindingMove:
     clear = shown.get("would_clear") or ""
     return FindingMove(
@@ -191,16 +198,15 @@ def finding_moves(before: Results, after: Results) -> FindingMoves:
             f["severity"] == "clear" for k, f in old.items() if k not in new
         ),
     )
-    for key in {**new, **old}:
-        was, then = old.get(key, {}), new.get(key, {})
-        was_open = was.get("severity", "clear") != "clear"
-        is_open = then.get("severity", "clear") != "clear"
-        if is_open and not was_open:
+    for key, then in new.items():
+        was = old.get(key, {})
+        if _is_open(then) and not _is_open(was):
             found.brings.append(_move(then, was, then))
-        elif was_open and not is_open:
-            found.settles.append(_move(was, was, then))
-        elif is_open and was["verdict"] != then["verdict"]:
+        elif _is_open(then) and was["verdict"] != then["verdict"]:
             found.changes.append(_move(then, was, then))
+    for key, was in old.items():
+        if _is_open(was) and not _is_open(new.get(key, {})):
+            found.settles.append(_move(was, was, new.get(key, {})))
     return found
 
 
