@@ -235,16 +235,6 @@ def test_hours_until_the_reserve_and_days_that_never_end():
 # The sun
 
 
-@pytest.mark.parametrize("hemisphere", ["south", "north"])
-def test_the_annex_of_fao_56_row_by_row(hemisphere):
-    sign = -1 if hemisphere == "south" else 1
-    fifteenth = (15, 46, 74, 105, 135, 166, 196, 227, 258, 288, 319, 349)
-    for latitude, row in TABLES["fao56_table_2_6"][hemisphere].items():
-        for day, printed in zip(fifteenth, row, strict=True):
-            ours = extraterrestrial(sign * float(latitude), day).ra_mj_m2
-            assert ours == pytest.approx(printed, abs=0.2)
-
-
 def test_the_clear_sky_extract_computed_with_pvlib():
     for row in TABLES["pvlib_reference"]["rows"]:
         sun = extraterrestrial(row["lat"], row["doy"])
