@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Any
 
 from django.db.models import Field, Model
@@ -9,7 +10,7 @@ from django.db.models import Field, Model
 from builds.comparison import Thing
 from builds.figure_names import unit_of
 from builds.models import BuildJob, Circuit, LineItem
-from workshop.templatetags.units import measured
+from workshop.templatetags.units import measured, plain
 
 NOT_SAID = {"id", "build", "key", "part", "version", "serial", "kind"}
 FEEDS = {"fed_by_start_battery", "fed_by_item", "fed_by_circuit"}
@@ -57,7 +58,7 @@ def _value(row: Model, field: Field[Any, Any]) -> str:
         return "; ".join(str(part) for part in value)
     if field.choices:
         return str(getattr(row, f"get_{field.name}_display")())
-    return str(value)
+    return plain(value) if isinstance(value, int | Decimal) else str(value)
 
 
 def _facts(row: Model, left_out: set[str]) -> dict[str, str]:
