@@ -27,6 +27,7 @@ class Held:
     limit: float | None
     expanded: float
     where: str = ""
+    rated: bool = True
 
     @property
     def verdict(self) -> Verdict:
@@ -184,5 +185,7 @@ def _worse(before: Held, after: Held) -> bool:
     rank = VERDICT_ORDER.index
     if rank(after.verdict) < rank(before.verdict):
         return True
+    if not before.rated:
+        return False
     was, now = before.excess, after.excess
     return was is not None and now is not None and 0 < was < now - NOISE_KG

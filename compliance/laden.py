@@ -14,6 +14,7 @@ from compliance.load import (
     PointMass,
     Ranged,
     axle_share,
+    extreme_share,
     items_variance,
     left_share_kg,
     worst_case,
@@ -281,7 +282,8 @@ class Laden(Aboard):
         Returns
         -------
         Worst
-            Share of the total on the front axle, over the same states as ``worst``. [1]
+            Share of the total on the front axle: tanks empty to full, unhitched to
+            hitched, the driver alone to every seat taken in order. [1]
 
         References
         ----------
@@ -294,22 +296,23 @@ class Laden(Aboard):
         lightest = math.fsum(min(0.0, at.mass_kg) for at in self._ranges)
         if self._steady_kg(None) + lightest <= 0:
             return Worst(None, "")
-        front_kg, total_kg = self._steady_kg("front"), self._steady_kg(None)
-        sign, share = (-1 if least else 1), front_kg / total_kg
-        while True:
-            loads = AxleLoads(front_kg, total_kg - front_kg)
-            state = []
-            for at in self._ranges:
-                gain = sign * (at.loads.front_kg - share * at.mass_kg)
-                if gain > 0:
-                    loads += at.loads
-                    state.append(at.full)
-                elif gain < 0:
-                    state.append(at.empty)
-            found = loads.front_kg / loads.total_kg
-            if sign * (found - share) <= 1e-12:
-                return Worst(share, self._said(state))
-            share = found
+        loads = AxleLoads(
+            self._steady_kg("front"), self._steady_kg(None) - self._steady_kg("front")
+        )
+        first, last = len(self.tanks), len(self.tanks) + len(self.seats)
+        free = [*self._ranges[:first], *self._ranges[last:]]
+        found = []
+        for count, seat in enumerate(self._ranges[first:last], start=1):
+            loads += seat.loads
+            share, state = extreme_share(loads, free, least=least)
+            found.append((share, "; ".join([self._manned(count), *state])))
+        worst = min(found) if least else max(found)
+        return Worst(*worst)
+
+    def _manned(self, count: int) -> str:
+        if count == 1:
+            return "the driver alone"
+        return "every seat taken" if count == len(self.seats) else f"{count} people"
 
     def _said(self, state: list[str]) -> str:
         """Say a state; a full house is said once. Labels may hold commas."""

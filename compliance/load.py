@@ -332,3 +332,46 @@ def worst_case(fixed_kg: float, ranges: Sequence[Ranged], axle: Axle | None) -> 
         elif share < 0:
             state.append(item.empty)
     return Extreme(value, tuple(state))
+
+
+def extreme_share(
+    fixed: AxleLoads, ranges: Sequence[Ranged], *, least: bool
+) -> tuple[float, tuple[str, ...]]:
+    r"""
+    Find the exact least or largest share of the front axle over ranges.
+
+    .. math:: s = \max_c F(c)/M(c): \quad \max_c \left(F(c) - s M(c)\right) = 0
+
+    Parameters
+    ----------
+    fixed : AxleLoads
+        What is there in every state. [kg]
+    ranges : sequence of Ranged
+        Each empty to full; the total stays positive whatever is empty or full.
+    least : bool
+        Whether the least or the largest share is sought.
+
+    Returns
+    -------
+    tuple of float and tuple of str
+        Front axle over total, and the state that causes it. [1]
+
+    References
+    ----------
+    Dinkelbach's method for a ratio of linear functions: the extreme is at a corner,
+    and each step finds a better corner or ends (derived; the name from memory).
+    """
+    sign, share = (-1 if least else 1), fixed.front_kg / fixed.total_kg
+    while True:
+        loads, state = fixed, []
+        for at in ranges:
+            gain = sign * (at.loads.front_kg - share * at.mass_kg)
+            if gain > 0:
+                loads += at.loads
+                state.append(at.full)
+            elif gain < 0:
+                state.append(at.empty)
+        found = loads.front_kg / loads.total_kg
+        if sign * (found - share) <= 1e-12:
+            return share, tuple(state)
+        share = found

@@ -334,7 +334,6 @@ def asked(gaps: tuple[str, ...], *more: str) -> str:
 
 def _apart(value: float, limit: float) -> str:
     """Print a share and its limit with so many places that they differ."""
-    places = 1
-    while places < 10 and round(value, places) == round(limit, places):
-        places += 1
-    return f"{value:.{places}f} % against {limit:.{places}f} %"
+    pairs = ((f"{value:.{n}f} %", f"{limit:.{n}f} %") for n in range(1, 11))
+    apart = (pair for pair in pairs if pair[0] != pair[1])
+    return " against ".join(next(apart, (f"{value} %", f"{limit} %")))

@@ -14,6 +14,7 @@ from compliance.load import (
     axle_loads,
     axle_share,
     centre_m,
+    extreme_share,
     items_variance,
     left_share_kg,
     tilt_height_m,
@@ -134,6 +135,30 @@ def test_worst_case_equals_brute_force(fixed, ranges, axle):
     assert worst_case(fixed, ranges, axle).value_kg == pytest.approx(
         max(corners), abs=1e-6
     )
+
+
+@given(
+    st.lists(
+        st.builds(
+            lambda mass, front: Ranged(
+                "r", "full", "empty", AxleLoads(front, mass - front), mass
+            ),
+            st.floats(-100, 300),
+            masses,
+        ),
+        max_size=6,
+    ),
+    st.booleans(),
+)
+def test_the_extreme_share_equals_brute_force(ranges, least):
+    fixed = AxleLoads(1200, 1000)
+    shares = []
+    for corner in itertools.product((0, 1), repeat=len(ranges)):
+        on = [row.loads for row, full in zip(ranges, corner, strict=True) if full]
+        loads = sum(on, fixed)
+        shares.append(loads.front_kg / loads.total_kg)
+    share, _ = extreme_share(fixed, ranges, least=least)
+    assert share == pytest.approx(min(shares) if least else max(shares), abs=1e-9)
 
 
 def test_worst_case_names_what_is_full_and_what_is_empty():
