@@ -10,7 +10,7 @@ from django.db import transaction
 
 from builds.csv_files import Imported
 from builds.figures import Number, numbers_of
-from builds.models import BuildJob
+from builds.models import BuildJob, CheckReport
 from builds.money import Totals, totals_of
 from builds.services.checks import report_of
 
@@ -28,11 +28,15 @@ class Picture:
 
 
 def picture_of(*, build: BuildJob) -> Picture:
+    return _picture(build, report_of(build=build))
+
+
+def _picture(build: BuildJob, report: CheckReport) -> Picture:
     items = list(build.items.all())
     # An item and the circuit that feeds it may share a key, and then a name too.
     labels = dict(build.circuits.values_list("key", "label"))
     labels |= {item.key: item.label for item in items}
-    return Picture(report_of(build=build).results, totals_of(build, items), labels)
+    return Picture(report.results, totals_of(build, items), labels)
 
 
 def try_change(*, build: BuildJob, change: Callable[[], object]) -> Picture:
@@ -44,7 +48,8 @@ def try_change(*, build: BuildJob, change: Callable[[], object]) -> Picture:
     """
     with transaction.atomic():
         change()
-        found = picture_of(build=build)
+        # The service has just stored it, in this transaction: no need to check again.
+        found = _picture(build, CheckReport.objects.get(build=build))
         transaction.set_rollback(True)
     return found
 
