@@ -1,6 +1,7 @@
 """What a cable carries, what fuse protects it, and the smallest cable that will do."""
 
 import math
+from bisect import bisect_right
 from dataclasses import dataclass
 from typing import Any
 
@@ -64,13 +65,13 @@ def ampacity_a(
 
 
 def _row(data: dict[str, Any], area_mm2: float) -> int | None:
-    fitting = [a <= area_mm2 * ROUNDED for a in data["ampacity"]["area_mm2"]]
-    return sum(fitting) - 1 if any(fitting) else None
+    place = bisect_right(data["ampacity"]["area_mm2"], area_mm2 * ROUNDED)
+    return place - 1 if place else None
 
 
 def _column(data: dict[str, Any], insulation_c: float) -> int | None:
-    fitting = [c <= insulation_c for c in data["insulation"]["value"]]
-    return sum(fitting) - 1 if any(fitting) else None
+    place = bisect_right(data["insulation"]["value"], insulation_c)
+    return place - 1 if place else None
 
 
 def next_fuse_a(minimum_a: float) -> float | None:

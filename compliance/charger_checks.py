@@ -101,7 +101,7 @@ def _judge_input(tree: SupplyTree, charger: Charger, circuit: Circuit) -> Findin
         value=taken,
         limit=lasting,
         unit="A",
-        source="power balance (derived); efficiency and lowest voltage common practice",
+        source="power balance (derived); its figures as in the working",
         working=(
             *tree.charger_steps(charger),
             tree.figure_step("fuse_load_factor"),

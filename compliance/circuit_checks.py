@@ -106,10 +106,18 @@ def _drop(tree: SupplyTree, at: AtCircuit) -> Iterator[Finding]:
             value=at.drop_percent,
             limit=limit,
             unit="%",
-            source=DROP_SOURCE,
+            source=_drop_source(tree, circuit),
             working=_drop_working(tree, at),
         )
         yield _with_ways(tree, at, judged) if outcome == "over" else judged
+
+
+def _drop_source(tree: SupplyTree, circuit: Circuit) -> str:
+    """Name where the limit comes from, the workshop's and the item's own as such."""
+    limit = tree.limit(circuit)
+    assert limit is not None
+    own = limit[1].mark in ("workshop rule", "given")
+    return limit[1].source if own else DROP_SOURCE
 
 
 def _collapse(tree: SupplyTree, at: AtCircuit) -> Finding:

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import cache
 
 from compliance.changes import told
 from compliance.findings import (
@@ -133,6 +134,7 @@ def _with_way(
     return told(judged, [way] if again.verdict == "within" else [], OTHERWISE)
 
 
+@cache
 def _ordered() -> list[tuple[str, float]]:
     return sorted(((k, float(v)) for k, v in _breaks().items()), key=lambda kv: kv[1])
 

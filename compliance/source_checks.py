@@ -121,7 +121,8 @@ def _judge_alternator(tree: SupplyTree) -> Iterator[Finding]:
             known = [step for c in chargers for step in tree.charger_steps(c)]
             steps = [*_shares(own, taken), *dict.fromkeys(known)]
             steps += [tree.figure_step(name), _gives(tree, name, words, rated)]
-            judged = replace(judged, working=tuple(steps))
+            source = tree.record.settings.source(name)
+            judged = replace(judged, working=tuple(steps), source=source)
         elif rule == "alternator-idle":
             # What is missing is said once.
             return

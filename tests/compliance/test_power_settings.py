@@ -145,6 +145,8 @@ def test_what_the_record_states_comes_before_the_figure_and_is_marked_given():
     assert "Share of the battery that is used" in given("soc-minimum")
     assert "Yield of this panel" in given("energy-day")
     assert given("circuit-drop.feed") == {"Drop allowed at this load"}
+    assert found["circuit-drop.feed"].source == "line item"
+    assert "ISO 10133" in found["circuit-drop.in"].source
 
 
 def test_volts_of_a_charger_are_stated_for_12_v_and_doubled_at_24():
@@ -162,3 +164,7 @@ def test_an_own_reach_is_named_as_the_workshops():
     record["settings"] = {"fuse_reach_m": 0.3}
     judged = checked(record)[1]["circuit-reach.feed"]
     assert (judged.verdict, judged.source) == ("within", OWN)
+    record["settings"] = {"drop_limit_other_percent": 4, "alternator_hot_ratio": 0.7}
+    assert checked(record)[1]["circuit-drop.feed"].source == OWN
+    record = {**a_record(), "settings": record["settings"]}
+    assert checked(record)[1]["alternator"].source == OWN
