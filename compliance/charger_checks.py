@@ -61,7 +61,7 @@ def check_chargers(tree: SupplyTree) -> Iterator[Finding]:
                 "charger-output",
                 charger.key,
                 f"{name}: enter the circuit from it to {battery}, with its fuse at "
-                f"{battery}.",
+                "the battery.",
                 OUTPUT_SOURCE,
             )
     for panel in tree.panels.values():
