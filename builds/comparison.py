@@ -175,7 +175,8 @@ class FindingMoves:
 
 
 def _is_open(finding: Results) -> bool:
-    return finding.get("severity", "clear") != "clear"
+    severity: str = finding.get("severity", "clear")
+    return severity != "clear"
 
 
 def _move(shown: Results, before: Results, after: Results) -> FindingMove:
