@@ -9,6 +9,7 @@ from compliance.law.findings import SHOWN_ORDER, LawFinding, Shown
 from compliance.law.gather import BuildFacts, Facts, ItemFacts
 from compliance.law.registry import Registry
 from compliance.law.rules import EVERYTHING, Rule, Value, covers
+from compliance.law.values import cleaned
 
 _SHOWN: dict[str, Shown] = {
     "stop": "stop",
@@ -67,8 +68,8 @@ def judge(
     ----------
     Derived: Kleene's three-valued logic.
     """
-    held = facts.values.get(PAPERS)
-    files = frozenset(held) if isinstance(held, list | tuple) else frozenset()
+    held = cleaned(facts.values.get(PAPERS), "list")
+    files = frozenset(held if isinstance(held, tuple) else ())
     found: list[LawFinding] = []
     for place in dict.fromkeys([jurisdiction, *([second] if second else [])]):
         run = _Run(book, place, on_date.isoformat(), checked or {}, files)

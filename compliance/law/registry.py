@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Literal, cast, get_args
 
-from compliance.law.values import KINDS, Kind, LawError
+from compliance.law.values import KINDS, Kind, LawError, texts
 
 AnsweredBy = Literal[
     "advisor", "vehicle", "item", "fitter", "measured", "core", "papers", "findings"
@@ -165,35 +165,47 @@ def _fact(name: str, row: Any) -> FactInfo:
     }:
         raise LawError("a fact holds type, unit, from, words and choices", file, name)
     kind, source, words = row.get("type"), row.get("from"), row.get("words")
-    if kind not in KINDS:
+    if not isinstance(kind, str) or kind not in KINDS:
         raise LawError(f"type must be one of {', '.join(KINDS)}", file, name)
-    if source not in ANSWERED_BY:
+    if not isinstance(source, str) or source not in ANSWERED_BY:
         raise LawError(f"from must be one of {', '.join(ANSWERED_BY)}", file, name)
     if not isinstance(words, str) or not words:
         raise LawError("words are missing", file, name)
     if (kind == "number") != ("unit" in row):
         raise LawError("a number has a unit, nothing else has", file, name)
+    try:
+        choices = texts(row.get("choices", []), "choices")
+    except LawError as error:
+        raise error.within(file, name) from error
     return FactInfo(
         name,
         cast(Kind, kind),
         str(row.get("unit", "")),
         cast(AnsweredBy, source),
         words,
-        tuple(row.get("choices", ())),
+        choices,
     )
 
 
 def _kind(name: str, row: Any, facts: Mapping[str, FactInfo]) -> KindInfo:
     file = "kinds.json"
-    if not isinstance(row, Mapping) or not isinstance(row.get("types"), list):
-        raise LawError("a kind needs its list of types", file, name)
-    types, why, also = tuple(row["types"]), row.get("why", ""), None
+    if not isinstance(row, Mapping):
+        raise LawError("a kind must be an object with named members", file, name)
+    try:
+        types = texts(row.get("types"), "types")
+    except LawError as error:
+        raise error.within(file, name) from error
+    why, also = str(row.get("why", "")), None
     if bool(types) == bool(why):
         raise LawError("a kind has types, or why it has none", file, name)
     if "also" in row:
-        if set(row["also"]) != {"type", "fact", "value"}:
+        if not isinstance(row["also"], Mapping) or set(row["also"]) != {
+            "type",
+            "fact",
+            "value",
+        }:
             raise LawError("also holds type, fact and value", file, name)
-        also = Also(**row["also"])
+        also = Also(*(str(row["also"][n]) for n in ("type", "fact", "value")))
         if also.fact not in facts or also.value not in facts[also.fact].choices:
             raise LawError("also names a fact or a value nobody knows", file, name)
     return KindInfo(types, also, why)

@@ -7,7 +7,7 @@ from typing import Any, Literal, cast, get_args
 from compliance.findings import Mark
 from compliance.law.predicate import Declared, Predicate, parse
 from compliance.law.registry import Registry
-from compliance.law.values import Kind, LawError, is_date
+from compliance.law.values import Kind, LawError, is_date, texts
 
 Outcome = Literal["stop", "certify", "evidence", "warn", "info"]
 OUTCOMES: tuple[str, ...] = get_args(Outcome)
@@ -189,32 +189,36 @@ def _rule(row: Mapping[str, Any], jurisdiction: str, registry: Registry) -> Rule
     ):
         if row[member] not in allowed:
             raise LawError(f"{member} must be one of {', '.join(allowed)}")
-    _known("papers", row["papers"], registry.papers)
     places = registry.jurisdictions
-    _known("read_in", row["read_in"], places)
-    _known("not_in", row.get("not_in", []), places)
+    papers = _known("papers", row["papers"], registry.papers)
+    read_in = _known("read_in", row["read_in"], places)
+    not_in = _known("not_in", row.get("not_in", []), places)
     parameters = _parameters(row.get("parameters", {}), places)
     start, end = _period(row["in_force"])
+    for member in ("read_via", "notes"):
+        if not isinstance(row.get(member) or "", str):
+            raise LawError(f"{member} must be a text")
     checked = row.get("checked_on")
     if checked is not None and not is_date(checked):
         raise LawError("checked_on must be a day, YYYY-MM-DD, or null")
     source = row["source"]
-    if set(source) != {"document", "clause", "seen_at"}:
-        raise LawError("source must hold document, clause and seen_at")
+    words = [w for w in source.values() if isinstance(w, str)]
+    if set(source) != {"document", "clause", "seen_at"} or len(words) < 3:
+        raise LawError("source must hold document, clause and seen_at, each a text")
     return Rule(
         id=row["id"],
         title=row["title"],
         jurisdiction=jurisdiction,
-        not_in=tuple(row.get("not_in", ())),
+        not_in=not_in,
         edition=row["edition"],
         start=start,
         end=end,
-        trigger=frozenset(map(str, row["trigger"])),
+        trigger=frozenset(texts(row["trigger"], "trigger")),
         scope=row["scope"],
         fails_when=_predicate(row, registry, parameters),
         parameters=parameters,
         outcome=cast(Outcome, row["outcome"]),
-        papers=tuple(row["papers"]),
+        papers=papers,
         message=row["message"],
         document=source["document"],
         clause=source["clause"],
@@ -222,9 +226,9 @@ def _rule(row: Mapping[str, Any], jurisdiction: str, registry: Registry) -> Rule
         mark=_mark(row["basis"], source["document"]),
         read_via=row.get("read_via") or "",
         confidence=row["confidence"],
-        read_in=tuple(row["read_in"]),
+        read_in=read_in,
         checked_on=checked,
-        notes=row.get("notes", ""),
+        notes=row.get("notes") or "",
         examples=tuple(_example(e, places) for e in row["examples"]),
     )
 
@@ -255,10 +259,11 @@ def _mark(basis: str, document: str) -> Mark:
     return "workshop rule" if document == "house rule" else _MARKS[basis]
 
 
-def _known(member: str, names: list[Any], known: Mapping[str, Any]) -> None:
-    for name in names:
-        if not isinstance(name, str) or name not in known:
+def _known(member: str, names: Any, known: Mapping[str, Any]) -> tuple[str, ...]:
+    for name in texts(names, member):
+        if name not in known:
             raise LawError(f"{member} names {name}, which nobody knows")
+    return tuple(names)
 
 
 def _period(row: Mapping[str, Any]) -> tuple[str | None, str | None]:
@@ -286,12 +291,13 @@ def _parameters(row: Any, places: Mapping[str, Any]) -> dict[str, Parameter]:
     for name, figure in _object(row, "parameters").items():
         figure = _object(figure, f"parameter {name}")
         unit = str(figure.get("unit"))
+        rows = figure.get("values")
+        if not isinstance(rows, list) or not rows:
+            raise LawError(f"parameter {name} has no values")
         values = tuple(
             _value(name, unit, _object(value, f"a value of parameter {name}"), places)
-            for value in figure.get("values") or ()
+            for value in rows
         )
-        if not values:
-            raise LawError(f"parameter {name} has no values")
         found[name] = Parameter(unit, values)
     return found
 

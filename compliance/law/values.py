@@ -44,6 +44,13 @@ class LawError(ValueError):
         return LawError(self.said, file, rule or self.rule, self.column)
 
 
+def texts(value: object, what: str) -> tuple[str, ...]:
+    """Read a list of texts of the rule data; LawError says what is none."""
+    if not isinstance(value, list) or not all(isinstance(v, str) for v in value):
+        raise LawError(f"{what} must be a list of texts")
+    return tuple(value)
+
+
 def is_date(value: object) -> bool:
     """Say whether a value is a calendar date written YYYY-MM-DD."""
     if not isinstance(value, str) or not _DATE.match(value):

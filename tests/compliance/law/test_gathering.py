@@ -96,6 +96,8 @@ def test_a_lowered_rating_is_no_upgrade():
     lowered = with_item(kind="wheels-tyres", raises={"gvm_kg": 3000})
 
     assert items_of(lowered)["part"].types == {"tyre", "wheel"}
+    same = with_item(kind="wheels-tyres", raises={"gvm_kg": 3200})
+    assert items_of(same)["part"].types == {"tyre", "wheel"}
     assert items_of(drop(lowered, "vehicle.ratings.gvm_kg"))["part"].types == {
         "tyre",
         "wheel",

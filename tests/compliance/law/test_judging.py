@@ -4,6 +4,8 @@ import time
 from datetime import date
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from compliance.law import (
     BuildFacts,
@@ -339,3 +341,47 @@ def test_no_sentence_pronounces_the_vehicle_fit(place):
     for finding in judged(items=items, place=place).values():
         for words in (finding.sentence, finding.message, finding.title):
             assert not OWN_VERDICT.search(words), finding.key
+
+
+ANYTHING = st.one_of(
+    st.none(),
+    st.booleans(),
+    st.integers(),
+    st.floats(),
+    st.text(max_size=3),
+    st.lists(st.lists(st.integers(), max_size=1), max_size=2),
+)
+NAMES = st.sampled_from(sorted(BOOK.registry.facts))
+
+
+@given(st.dictionaries(NAMES, ANYTHING, max_size=30), st.text(max_size=6))
+@settings(max_examples=50)
+def test_no_facts_and_no_place_make_judging_fail(values, place):
+    types = {t for rule in BOOK.rules.values() for t in rule.trigger}
+    items = [ItemFacts("all", "All", "all", frozenset(types), True, values)]
+    for where in (place, "AU-NSW"):
+        found = judged(values, items, where)
+        assert found
+
+
+def test_more_items_of_a_build_never_clear_its_gate():
+    lamps = [an_item("lamps", ("driving_lamp",))]
+
+    assert judged(CALM)["AU-REL-001.AU-QLD"].outcome == "clear"
+    assert judged(CALM, lamps)["AU-REL-001.AU-QLD"].outcome == "unknown"
+
+
+def test_an_unknown_that_could_need_a_certificate_blocks():
+    kit = [an_item("kit", ("suspension_kit",))]
+    found = judged({"b.docs": ["DOC-MODCERT", "DOC-ALIGN"]}, kit)
+
+    assert found["AU-SUS-001.AU-QLD"].outcome == "unknown"
+    assert found["AU-SUS-001.AU-QLD"].blocks
+
+
+def test_a_general_figure_read_in_that_very_place_needs_no_asking():
+    wheels = [an_item("wheels", ("wheel",))]
+
+    assert judged({}, wheels, "AU-WA")["AU-TRK-001.AU-WA"].reach == ""
+    asked = judged({}, wheels, "AU-VIC")["AU-TRK-001.AU-VIC"].reach
+    assert "25 mm is the general figure" in asked

@@ -10,7 +10,8 @@ import pytest
 from compliance.law import LawError, stale
 from compliance.law.book import FOLDER, read_book, rule_book
 from compliance.law.lint import lint
-from compliance.law.rules import covers
+from compliance.law.registry import read_registry
+from compliance.law.rules import Parameter, Value, covers, read_rule
 
 
 @pytest.fixture
@@ -71,7 +72,7 @@ def test_a_typo_in_a_predicate_is_told_with_file_rule_and_column(folder):
         ({"basis": "SEEN"}, "basis must be one of"),
         ({"confidence": "total"}, "confidence must be one of"),
         ({"papers": ["DOC-NONE"]}, "papers names DOC-NONE"),
-        ({"papers": [["DOC-NONE"]]}, "papers names"),
+        ({"papers": [["DOC-NONE"]]}, "papers must be a list of texts"),
         ({"read_in": ["XX"]}, "read_in names XX"),
         ({"not_in": ["XX"]}, "not_in names XX"),
         ({"in_force": {"from": None}}, "from and to"),
@@ -181,7 +182,7 @@ def test_a_file_that_is_not_rules_is_told(folder):
             ),
             "a number has a unit",
         ),
-        ("kinds.json", lambda h: h["kinds"].update(x=[]), "list of types"),
+        ("kinds.json", lambda h: h["kinds"].update(x={}), "types must be a list"),
         ("kinds.json", lambda h: h["kinds"].update(x={"types": []}), "why it has none"),
         (
             "kinds.json",
@@ -325,3 +326,74 @@ def test_lint_tells_of_idle_facts_and_kinds(folder):
     assert "ghost: no rule names this item type" in lines
     assert "teapot: this kind of line item is not in the table of kinds" in lines
     assert not any(line.startswith("winch: this kind") for line in lines)
+
+
+JUNK = (None, 3, True, "x", [], {}, [3], [[]], {"a": 1}, {"a": {"values": 3}})
+
+
+def with_junk(held):
+    """Give copies of a JSON value, each with junk in one place of its first levels."""
+    for name in held:
+        for junk in JUNK:
+            yield {**held, name: junk}
+        if isinstance(held[name], dict):
+            for inner in with_junk(held[name]):
+                yield {**held, name: inner}
+        elif isinstance(held[name], list):
+            for junk in JUNK:
+                yield {**held, name: [junk, *held[name][1:]]}
+
+
+def test_junk_in_a_rule_is_read_or_refused():
+    registry = rule_book().registry
+    rows = json.loads((FOLDER / "rules" / "au.json").read_text())["rules"]
+    row = next(r for r in rows if r["id"] == "AU-SUS-003")
+    told = []
+    for held in with_junk(row):
+        try:
+            read_rule(held, "AU", registry)
+        except LawError as error:
+            told.append(error.rule)
+
+    assert len(told) > 100
+    assert all(told)
+
+
+def test_junk_in_a_registry_is_read_or_refused():
+    sound = {
+        name: json.loads((FOLDER / name).read_text())
+        for name in ("facts.json", "kinds.json", "papers.json", "set.json")
+    }
+    small = copy.deepcopy(sound)
+    small["facts.json"]["facts"] = {
+        "i.chemistry": sound["facts.json"]["facts"]["i.chemistry"]
+    }
+    small["kinds.json"]["kinds"] = {
+        "aux-battery": sound["kinds.json"]["kinds"]["aux-battery"]
+    }
+    small["papers.json"]["papers"] = {"DOC-PV": {"words": "x", "settles": True}}
+    told = []
+    for name, file in small.items():
+        for held in with_junk(file):
+            try:
+                read_registry({**small, name: held})
+            except LawError as error:
+                told.append(error.file)
+
+    assert len(told) > 100
+    assert all(told)
+
+
+def test_the_place_goes_before_the_date_of_a_figure():
+    figure = Parameter(
+        "mm",
+        (
+            Value("AU", 50.0, None),
+            Value("AU", 60.0, "2024"),
+            Value("AU-QLD", 75.0, "2018-10-26"),
+        ),
+    )
+
+    assert figure.at("AU-QLD", "2025-01-01").held == 75
+    assert figure.at("AU-WA", "2025-01-01").held == 60
+    assert figure.at("AU-WA", "2023-12-31").held == 50
