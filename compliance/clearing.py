@@ -71,7 +71,8 @@ def standing(figures: LoadFigures) -> dict[str, Held]:
         where = held[like.get(name, "gvm")].where
         held[f"worst.{name}"] = Held(worst.value_kg, limit, expanded or 0.0, where)
     held |= {
-        key: Held(value, limit, 0.0) for key, value, limit in figures.balance.measures()
+        key: Held(value, limit, 0.0, rated=False)
+        for key, value, limit in figures.balance.measures()
     }
     return held
 

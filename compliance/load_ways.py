@@ -3,6 +3,7 @@
 import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from compliance.inputs import BuildRecord, Item, Luggage, Trailer
 from compliance.laden import WATERS
@@ -142,6 +143,15 @@ class Ways:
                 moving[key].append(row.mass_kg)
         return {key: math.fsum(masses) for key, masses in moving.items()}
 
+    @cached_property
+    def _riders(self) -> dict[str, set[str]]:
+        """Keys of the items that stand on an item, directly or on one that does."""
+        on: dict[str, set[str]] = {}
+        for item in self.laden.aboard:
+            for key in self.laden.carriers_of(item):
+                on.setdefault(key, set()).add(item.key)
+        return on
+
     def _moved(self, item: Item, shift_m: float) -> BuildRecord | None:
         """Move an item with what stands on it; None where there is no room."""
         length = self.laden.wheelbase_m
@@ -150,22 +160,20 @@ class Ways:
         seats = [seat.x_m for seat in self.record.vehicle.seats]
         foremost = min(seats) - room if seats else -length / 2
 
-        def goes(thing: Item | Luggage) -> bool:
-            return item.key in self.laden.carriers_of(thing)
-
         def there(x_m: float | None) -> float:
             return (x_m or 0.0) + shift_m
 
-        items = [i for i in self.record.items if i is item or goes(i)]
-        places = [there(i.x_m) for i in items]
+        keys = {item.key, *self._riders.get(item.key, ())}
+        places = [there(self.laden.parts_of[key][0].x_m) for key in keys]
         # Nothing is put further forward than the seats allow, or behind the axle.
         if (shift_m > 0 and max(places) > foremost) or (
             shift_m < 0 and min(places) < -length
         ):
             return None
-        keys = {i.key for i in items}
         luggage = tuple(
-            replace(row, x_m=there(row.x_m)) if goes(row) else row
+            replace(row, x_m=there(row.x_m))
+            if item.key in self.laden.carriers_of(row)
+            else row
             for row in self.record.use.luggage
         )
         return replace(

@@ -465,6 +465,15 @@ def test_payload_is_cleared_as_the_rating_that_governs_it():
     assert findings["payload"].would_clear == findings["gvm"].would_clear
 
 
+def test_what_has_no_rating_and_is_over_already_forbids_no_advice():
+    data = put(over("gvm_kg", 30), "settings", {"front_share_least": 0.9})
+    findings = checked(parse_record(data))
+    assert findings["front-share"].verdict == "over"
+    assert findings["gvm"].would_clear.startswith("Take out 30 kg of luggage; or ")
+    # Taking mass off the middle lowers the front's share a little further.
+    assert ways(data, "gvm")[1].words == "travel with 30 l less in Water tank"
+
+
 def test_trials_are_shared_out_and_end():
     data = a_record()
     for name in ("gvm_kg", "front_axle_kg", "rear_axle_kg", "gcm_kg"):
