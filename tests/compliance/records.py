@@ -176,17 +176,18 @@ def drop(record: dict[str, Any], path: str) -> dict[str, Any]:
 
 
 def a_large_record(
-    items: int = 80, circuits: int = 40, scenarios: int = 12
+    items: int = 80, circuits: int = 40, scenarios: int = 12, fitted_kg: float = 330
 ) -> dict[str, Any]:
     """
     Give a build of any size in which every kind of thing occurs.
 
     Half of the items draw current and hang on circuits: a few boards on the auxiliary
-    battery with the rest of the circuits behind them.
+    battery with the rest of the circuits behind them. The vehicle is within its limits
+    with the usual ``fitted_kg`` and over several of them with 600.
     """
     record = a_record()
     boards = max(circuits // 8, 1)
-    record["items"] = [_large_item(n, items) for n in range(items)]
+    record["items"] = [_large_item(n, items, fitted_kg) for n in range(items)]
     record["vehicle"]["switch_positions"] = [
         {"key": f"place-{n // 4}", "panel": "dash"} for n in range(0, items, 4)
     ]
@@ -234,14 +235,14 @@ def a_large_record(
     return record
 
 
-def _large_item(n: int, items: int) -> dict[str, Any]:
+def _large_item(n: int, items: int, fitted_kg: float) -> dict[str, Any]:
     """The n-th of so many items, each a little different from the others."""
     item: dict[str, Any] = {
         "key": f"item-{n}",
         "label": f"Part {n}",
         "kind": "shelf",
         "zone": ("front", "cargo", "roof", "rear", "cabin")[n % 5],
-        "mass_kg": round(400 / items * (0.5 + n % 3), 3),
+        "mass_kg": round(fitted_kg / items * (1 + n % 3) / 2, 3),
         "mass_half_width_kg": 0.1,
         "x_m": round(0.7 - 4.4 * (n % 23) / 22, 3),
         "x_half_width_m": 0.02,

@@ -32,13 +32,22 @@ ITEMS = 60
 GROWTH = (80, 200, 500, 1000, 2000)
 
 
-def median_ms(work: Callable[[], object], rounds: int) -> float:
+def median_ms(
+    work: Callable[[], object],
+    rounds: int,
+    clock: Callable[[], float] = time.perf_counter,
+) -> float:
     times = []
     for _ in range(rounds):
-        start = time.perf_counter()
+        start = clock()
         work()
-        times.append((time.perf_counter() - start) * 1000)
+        times.append((clock() - start) * 1000)
     return statistics.median(times)
+
+
+def core_ms(work: Callable[[], object], rounds: int) -> float:
+    """Time of the processor: the core waits for nothing but what else is running."""
+    return median_ms(work, rounds, time.process_time)
 
 
 class Command(BaseCommand):
@@ -75,19 +84,23 @@ class Command(BaseCommand):
         data = a_large_record(items=80, circuits=40, scenarios=12)
         record = parse_record(data)
         title = "calculate, 80 items, 40 circuits, 12 scenarios"
-        self._line(title, median_ms(lambda: assess(record), rounds), None, "<= 10 ms")
-        both = median_ms(lambda: calculate(data), rounds)
+        self._line(title, core_ms(lambda: assess(record), rounds), None, "<= 10 ms")
+        both = core_ms(lambda: calculate(data), rounds)
         self._line("the same, reading included", both, None, "<= 10 ms")
+        # Where limits are broken, every way out is tried before it is said.
+        heavy = a_large_record(items=80, circuits=40, scenarios=12, fitted_kg=600)
+        ms = core_ms(lambda: calculate(heavy), rounds)
+        self._line("the same with four load limits broken", ms, None, "")
         battery = record.supply.batteries[0]
         assert isinstance(battery_days(SupplyTree(record), battery), BatteryDays)
-        week = median_ms(lambda: battery_days(SupplyTree(record), battery), rounds)
+        week = core_ms(lambda: battery_days(SupplyTree(record), battery), rounds)
         self._line("state of charge, 7 days by the hour", week, None, "<= 5 ms")
 
     def _growth(self, rounds: int) -> None:
         """The same mix of items, more and more of it; linear stays level per item."""
         for items in GROWTH:
             data = a_large_record(items=items, circuits=items // 2)
-            ms = median_ms(partial(calculate, data), rounds)
+            ms = core_ms(partial(calculate, data), rounds)
             title = f"calculate, {items} items, {items // 2} circuits"
             self._line(title, ms, None, f"{ms / items:.3f} ms an item, level")
 
