@@ -263,7 +263,10 @@ class Numbers:
         for part in ("day", "soc"):
             row = {k: v for k, v in power.get(part, {}).items() if k not in main}
             self.row(f"power.{part}", "Energy a day", row)
-        for key, found in power.get("batteries", {}).items():
+        batteries = power.get("batteries", {})
+        if len(batteries) == 1:
+            batteries = {}  # the day and the charge above are those of the only one
+        for key, found in batteries.items():
             for part in ("day", "soc"):
                 row, owner = found.get(part) or {}, self.name(key)
                 self.row(f"battery.{key}.{part}", "Batteries", row, owner=owner)
