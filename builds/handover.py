@@ -15,7 +15,13 @@ from django.template.loader import render_to_string
 from django.utils import timezone
 
 from builds.card import card_state, readings_of
-from builds.drawings.axle_chart import ChartLimits, ChartPoint, axle_chart
+from builds.charts import (
+    SCENARIO_WORDS,
+    axle_drawing,
+    drop_drawing,
+    soc_drawing,
+    zone_drawing,
+)
 from builds.drawings.dash import Place, dash_view
 from builds.drawings.plan import Mark, VehicleShape, plan_view
 from builds.models import ZONE_LABELS, BuildJob, Circuit, LineItem, Pack
@@ -153,11 +159,6 @@ def dash_places(build: BuildJob, items: list[LineItem]) -> list[Place]:
     return places
 
 
-SCENARIO_WORDS = {
-    "use": "loaded as told",
-    "driver-only": "driver only",
-    "loaded-unhitched": "loaded, unhitched",
-}
 WORST_WORDS = {
     "gvm": "the vehicle",
     "front_axle": "the front axle",
@@ -176,33 +177,6 @@ def too_full(results: dict[str, Any]) -> list[tuple[str, dict[str, Any]]]:
     ]
 
 
-def load_chart(build: BuildJob, results: dict[str, Any]) -> str:
-    scenarios = results["load"]["scenarios"]
-    points = [
-        ChartPoint(
-            label=SCENARIO_WORDS.get(key, key),
-            front_kg=s["front_kg"],
-            rear_kg=s["rear_kg"],
-            front_u_kg=s.get("front_u_kg", 0.0),
-            rear_u_kg=s.get("rear_u_kg", 0.0),
-        )
-        for key, s in scenarios.items()
-        if s.get("front_kg") is not None and s.get("rear_kg") is not None
-    ]
-    vehicle = build.vehicle
-    if not points or vehicle.front_axle_kg is None or vehicle.rear_axle_kg is None:
-        return ""
-    worst = results["load"]["worst"]
-    return axle_chart(
-        points,
-        ChartLimits(
-            front_axle_kg=worst["front_axle"]["limit_kg"],
-            rear_axle_kg=worst["rear_axle"]["limit_kg"],
-            gvm_kg=worst["gvm"]["limit_kg"],
-        ),
-    )
-
-
 def pack_context(build: BuildJob, *, final: bool) -> dict[str, Any]:
     """Gather all a pack says; the same for the same record, whoever prints it."""
     items = items_of(build)
@@ -218,10 +192,7 @@ def pack_context(build: BuildJob, *, final: bool) -> dict[str, Any]:
         for zone in ZONES
     ]
     findings = results["findings"]
-    circuits = [
-        (circuit, results["power"]["circuits"].get(circuit.key, {}))
-        for circuit in circuits_of(build)
-    ]
+    circuits = circuits_of(build)
     return {
         "build": build,
         "site": Site.current(),
@@ -232,7 +203,10 @@ def pack_context(build: BuildJob, *, final: bool) -> dict[str, Any]:
         "own_items": [f for f in fitted if f.item.supplied_by == "customer"],
         "cautions": [f for f in fitted if f.item.caution_text],
         "papers": [f for f in fitted if f.item.papers or f.item.raise_paper],
-        "circuits": circuits,
+        "circuits": [
+            (circuit, results["power"]["circuits"].get(circuit.key, {}))
+            for circuit in circuits
+        ],
         "batteries": [f for f in fitted if f.item.supply_role == "battery"],
         "results": results,
         "load": results["load"],
@@ -245,7 +219,10 @@ def pack_context(build: BuildJob, *, final: bool) -> dict[str, Any]:
         "card": state,
         "plan": plan_view(vehicle_shape(build.vehicle), plan_marks(items)),
         "dash": dash_view(dash_places(build, items)),
-        "chart": load_chart(build, results),
+        "axle_chart": axle_drawing(results),
+        "zone_chart": zone_drawing(results),
+        "drop_chart": drop_drawing(results, circuits),
+        "soc_chart": soc_drawing(build, results, items),
         "zone_labels": ZONE_LABELS,
     }
 

@@ -1,6 +1,15 @@
 from django.urls import path
 
-from builds.views import circuits, jobs, line_items, stages, switching, variants, week
+from builds.views import (
+    charts,
+    circuits,
+    jobs,
+    line_items,
+    stages,
+    switching,
+    variants,
+    week,
+)
 
 urlpatterns = [
     path("", jobs.builds, name="builds"),
@@ -77,4 +86,5 @@ urlpatterns = [
     path("builds/<int:build_id>/take/", variants.take_variant, name="variant-take"),
     path("builds/<int:build_id>/set-aside/", variants.set_aside, name="set-aside"),
     path("builds/<int:build_id>/take-up/", variants.take_up, name="take-up"),
+    path("builds/<int:build_id>/charts/", charts.charts, name="charts"),
 ]

@@ -14,8 +14,11 @@ from weasyprint import HTML
 from builds.drawings.axle_chart import ChartLimits, ChartPoint, axle_chart
 from builds.drawings.balloons import assign
 from builds.drawings.dash import Place, dash_view
+from builds.drawings.drop_chart import DropBar, drop_chart
 from builds.drawings.plan import RADIUS, ZONE_NAMES, Mark, VehicleShape, plan_view
+from builds.drawings.soc_chart import ChargeLine, soc_chart
 from builds.drawings.svg import clip, link, wrap
+from builds.drawings.zone_chart import ZoneBar, zone_chart
 
 SVG = "{http://www.w3.org/2000/svg}"
 HOSTILE = "<script>alert(1)</script>\"'&\x00\x0b\ud800]]>ไทย عربي"
@@ -227,7 +230,15 @@ def every_drawing(text):
             zones={"roof": f"/{text}"},
         ),
         dash_view([place, blank]),
-        axle_chart([point], limits),
+        axle_chart([point], limits, [point]),
+        soc_chart([ChargeLine(label=text, ratios=[0.9] * 30, reserve_ratio=0.2)], 11),
+        drop_chart(
+            [
+                DropBar(key=text, label=text, drop_percent=2, limit_percent=3),
+                DropBar(key="x", label=text, drop_percent=None, limit_percent=3),
+            ]
+        ),
+        zone_chart([ZoneBar(label=text, fitted_kg=3, removed_kg=2, unweighed=1)]),
     ]
 
 
@@ -370,6 +381,38 @@ def test_letters_of_coinciding_points_stay_apart():
     ]
     assert len(near) == 4
     assert min(dist(a, b) for a, b in combinations(near, 2)) > 12
+
+
+def test_the_band_of_a_point_reaches_as_far_as_its_tolerance():
+    limits = ChartLimits(front_axle_kg=1500, rear_axle_kg=1800, gvm_kg=None)
+    point = ChartPoint(
+        label="x", front_kg=1300, rear_kg=1500, front_u_kg=50, rear_u_kg=100
+    )
+    edge = ChartPoint(label="y", front_kg=1350, rear_kg=1600)
+    drawing = axle_chart([point, edge], limits)
+    dot, corner = chart_dots(drawing)
+    frame = next(
+        r
+        for r in ElementTree.fromstring(drawing).iter(f"{SVG}rect")
+        if r.get("stroke-dasharray")
+    )
+    left, top = float(frame.get("x")), float(frame.get("y"))
+    assert (left + float(frame.get("width")), top) == pytest.approx(corner, abs=0.2)
+    assert left == pytest.approx(2 * dot[0] - corner[0], abs=0.2)
+
+
+def test_the_path_widens_the_chart_to_the_bare_vehicle():
+    limits = ChartLimits(front_axle_kg=1480, rear_axle_kg=1800, gvm_kg=3150)
+    point = ChartPoint(label="touring", front_kg=1400, rear_kg=1700)
+    bare = ChartPoint(label="bare", front_kg=900, rear_kg=600)
+    root = ElementTree.fromstring(axle_chart([point], limits, [bare, point]))
+    marks = [
+        (float(r.get("x")), float(r.get("y")))
+        for r in root.iter(f"{SVG}rect")
+        if r.get("width") == r.get("height") == "5"
+    ]
+    assert len(marks) == 2
+    assert all(66 < x < 494 and 30 < y < 372 for x, y in marks)
 
 
 def test_a_chart_of_nothing_is_refused():
