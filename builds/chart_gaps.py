@@ -24,10 +24,10 @@ class Gap:
 
 
 def battery_finding(results: Results, rule: str, key: str) -> Results:
-    """The first battery's findings carry no key of its own."""
-    first = next(iter(results["power"].get("batteries", {})), None)
-    found = finding_of(results, f"{rule}.{key}")
-    return found or (finding_of(results, rule) if key == first else {})
+    """Find what was judged of a battery; the first one's findings carry no key."""
+    if key not in results["power"].get("batteries", {}):
+        return {}
+    return finding_of(results, f"{rule}.{key}") or finding_of(results, rule)
 
 
 def axle_gaps(build: BuildJob, results: Results) -> Iterator[Gap]:

@@ -99,16 +99,16 @@ def axle_limits(results: Results) -> ChartLimits:
 
 
 def charge_lines(results: Results, items: Sequence[LineItem]) -> list[ChargeLine]:
-    """Every battery that could be followed through the days."""
-    names = {item.key: item.label for item in items}
+    """Every battery that could be followed through the days, in the items' order."""
+    answers = results["power"].get("batteries", {})
     found = []
-    for key, answer in results["power"].get("batteries", {}).items():
-        soc = answer.get("soc", {})
+    for item in items:
+        soc = answers.get(item.key, {}).get("soc", {})
         ratios = [row["soc_ratio"] for row in soc.get("hourly", [])]
         if ratios:
-            reserve = _reserve_ratio(results, key)
-            name = names.get(key, key)
-            found.append(ChargeLine(label=name, ratios=ratios, reserve_ratio=reserve))
+            reserve = _reserve_ratio(results, item.key)
+            line = ChargeLine(label=item.label, ratios=ratios, reserve_ratio=reserve)
+            found.append(line)
     return found
 
 

@@ -454,6 +454,27 @@ def test_the_word_at_a_bar_is_that_of_the_drop_alone(demo: BuildJob):
     assert bars[key].verdict == "within"
 
 
+def test_each_battery_has_its_own_reserve_however_the_answer_is_ordered(db):
+    """PostgreSQL keeps the names of an answer in an order of its own."""
+    build = BuildJobFactory(days=2, ambient_c=25, drive_h_per_day=1)
+    for name, chemistry in (("House", "lfp"), ("Camper", "agm")):
+        facts = {"role": "battery", "chemistry": chemistry, "capacity_ah": 90}
+        LineItemFactory(
+            build=build, part=PartTypeFactory(battery=True, name=name, supply=facts)
+        )
+    results, items = results_of(build), items_of(build)
+    batteries = results["power"]["batteries"]
+    assert len(batteries) == 2
+
+    def reserves() -> dict[str, float]:
+        lines = charge_lines(results, items)
+        return {line.label: line.reserve_ratio for line in lines}
+
+    first = reserves()
+    results["power"]["batteries"] = dict(reversed(batteries.items()))
+    assert first == reserves() == pytest.approx({"House": 0.2, "Camper": 0.5})
+
+
 def test_an_answer_without_path_and_zones_still_gives_charts(demo: BuildJob):
     results = results_of(demo)
     for name in ("path", "zones"):
