@@ -43,7 +43,7 @@ def load_path(laden: Laden, *, hitched: bool) -> list[dict[str, Any]]:
     loads = laden.axles_of(aboard)
     if loads is None or gaps:
         return []
-    rows = [_point("As weighed, empty", loads)]
+    rows = [_point("Bare, tanks empty", loads)]
     for label, parts in steps:
         if not any(part.mass_kg or part.missing for part in parts):
             continue

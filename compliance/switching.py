@@ -54,9 +54,9 @@ def allot_switches(record: BuildRecord) -> Switching:
             else:
                 unplaced.append(item.key)
     return Switching(
-        positions={key: tuple(items) for key, items in held.items()},
-        unplaced=tuple(unplaced),
-        unanswered=tuple(unanswered),
+        positions={key: tuple(sorted(items)) for key, items in held.items()},
+        unplaced=tuple(sorted(unplaced)),
+        unanswered=tuple(sorted(unanswered)),
     )
 
 

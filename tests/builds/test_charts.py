@@ -422,7 +422,7 @@ def test_every_number_of_the_answer_reaches_its_chart(demo: BuildJob):
     results, items, circuits = results_of(demo), items_of(demo), circuits_of(demo)
 
     path = axle_path(results)
-    assert [p.label for p in path][0::5] == ["As weighed, empty", "Trailer on"]
+    assert [p.label for p in path][0::5] == ["Bare, tanks empty", "Trailer on"]
     assert path[-1].rear_kg == results["load"]["scenarios"]["use"]["rear_kg"]
 
     [line] = charge_lines(results, items)

@@ -19,7 +19,7 @@ def test_the_path_ends_where_the_use_stands():
     answer = loads(a_record())
     path, use = answer["path"], answer["scenarios"]["use"]
     assert [step["label"] for step in path] == [
-        "As weighed, empty",
+        "Bare, tanks empty",
         "Everything fitted",
         "Tanks full",
         "People",
@@ -36,7 +36,7 @@ def test_a_step_that_adds_nothing_is_left_out():
     data = put(put(a_record(), "use.people", 0), "use.hitched", False)
     put(data, "use.luggage", [])
     assert [step["label"] for step in loads(data)["path"]] == [
-        "As weighed, empty",
+        "Bare, tanks empty",
         "Everything fitted",
         "Tanks full",
     ]

@@ -78,3 +78,12 @@ def test_two_items_on_one_place_are_over():
         assert finding.verdict == "over"
         assert (finding.value, finding.limit) == (2, 1)
     assert "with Driving lamps" in findings["switch-place.front-bar"].sentence
+
+
+def test_the_order_of_items_never_moves_a_key():
+    data = drop(drop(a_record(), "items.0.switch"), "items.1.switch")
+    turned = {**data, "items": data["items"][::-1]}
+
+    found, back = judged(data)[0], judged(turned)[0]
+    assert len(found.unanswered) == 2
+    assert found == back
