@@ -91,3 +91,16 @@ def test_no_side_while_a_mass_is_not_known():
     state = on.state(USE)
     assert state.total_kg is None
     assert on.left_kg(state) is None
+
+
+def test_a_tank_of_an_item_holds_what_its_density_says():
+    data = put(a_record(), "items.1.tank.density_kg_per_l", 1.25)
+    full, usual = laden(data).state(USE), laden(a_record()).state(USE)
+    assert full.total_kg == pytest.approx(usual.total_kg + 40 * 0.25)
+
+
+def test_a_person_is_the_customers_and_must_weigh_something():
+    (driver, *_), _ = laden(a_record()).people(1)
+    assert driver.source == "customer's use"
+    (driver, *_), _ = laden(drop(a_record(), "use.person_kg")).people(1)
+    assert driver.missing == "say what mass to take for a person"
