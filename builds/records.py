@@ -15,11 +15,12 @@ from django.core.management.base import CommandError
 from django.db import transaction
 
 from builds.models import BuildJob, Circuit, LineItem
+from builds.record_values import known
 from builds.records_kept import not_kept
 from builds.services import jobs
 from builds.services.checks import refresh_checks
 from builds.services.tasks import plan_tasks
-from builds.snapshots import known, take_record
+from builds.snapshots import take_record
 from compliance.record import RecordError, parse_record
 from compliance.record_links import START
 from workshop.models import Customer, SwitchPosition, Vehicle
@@ -100,10 +101,11 @@ def import_record(*, data: Mapping[str, Any], customer: Customer) -> BuildJob:
 
 
 def _build(data: Mapping[str, Any], customer: Customer) -> BuildJob:
+    system_v = data.get("supply", {}).get("system_v", 12)
     with at("vehicle"):
-        vehicle = _vehicle(data["vehicle"], customer)
+        vehicle = _vehicle(data["vehicle"], customer, int(system_v))
     use, trailer = data.get("use", {}), data.get("trailer", {})
-    luggage = use.get("luggage", [])[:1]
+    inside, roof = _luggage(use, "inside"), _luggage(use, "roof")
     with at("trailer"):
         towed = _trailer(trailer, customer) if trailer else None
     with at(""):
@@ -115,11 +117,14 @@ def _build(data: Mapping[str, Any], customer: Customer) -> BuildJob:
             jurisdiction=data.get("jurisdiction", ""),
             people=use.get("people"),
             person_kg=decimal(use.get("person_kg")),
-            luggage_kg=decimal(luggage[0]["mass_kg"]) if luggage else None,
-            luggage_x_mm=millimetres(luggage[0]["x_m"]) if luggage else None,
+            luggage_kg=decimal(inside.get("mass_kg")),
+            luggage_x_mm=millimetres(inside.get("x_m")),
+            roof_luggage_kg=decimal(roof.get("mass_kg")),
+            roof_luggage_x_mm=millimetres(roof.get("x_m")),
             hitched=use.get("hitched", False),
             trailer_mass_kg=decimal(trailer.get("mass_kg")),
             trailer_ball_kg=decimal(trailer.get("ball_kg")),
+            hitch_moment_kgm=decimal(trailer.get("hitch_moment_kgm")),
             ambient_c=decimal(use.get("ambient_c")),
             latitude_deg=decimal(use.get("latitude_deg")),
             month=use.get("month"),
@@ -128,7 +133,14 @@ def _build(data: Mapping[str, Any], customer: Customer) -> BuildJob:
         )
 
 
-def _vehicle(record: Mapping[str, Any], customer: Customer) -> Vehicle:
+def _luggage(use: Mapping[str, Any], where: str) -> Mapping[str, Any]:
+    """Give the first load that lies on the roof, or the first that does not."""
+    loads = use.get("luggage", [])
+    found = (r for r in loads if (r.get("zone") == "roof") == (where == "roof"))
+    return next(found, {})
+
+
+def _vehicle(record: Mapping[str, Any], customer: Customer, system_v: int) -> Vehicle:
     ratings, base = record.get("ratings", {}), record.get("base", {})
     fuel: Mapping[str, Any] = next(
         (t for t in record.get("tanks", []) if t["key"] == "fuel"), {}
@@ -155,6 +167,8 @@ def _vehicle(record: Mapping[str, Any], customer: Customer) -> Vehicle:
         base_fuel_l=decimal(base.get("fuel_l")),
         base_people=base.get("people"),
         scale_interval_kg=decimal(base.get("scale_interval_kg")),
+        base_left_kg=decimal(base.get("left_kg")),
+        cg_height_mm=millimetres(base.get("cg_z_m")),
         fuel_type=fuel.get("fluid", ""),
         fuel_tank_l=decimal(fuel.get("capacity_l")),
         fuel_tank_x_mm=millimetres(fuel.get("x_m")),
@@ -166,6 +180,7 @@ def _vehicle(record: Mapping[str, Any], customer: Customer) -> Vehicle:
             )
             for seat in record.get("seats", [])
         ],
+        system_v=system_v,
         alternator_a=alternator.get("rated_a"),
         alternator_variable=alternator.get("variable_voltage"),
         alternator_own_load_a=alternator.get("own_load_a"),
@@ -210,6 +225,11 @@ def _items(build: BuildJob, data: Mapping[str, Any]) -> dict[str, LineItem]:
         with at(f"items[{n}]"):
             item = _item(build, record, roles.get(record["key"], {}), places)
             items[item.key] = save_clean(item)
+    for record in data.get("items", []):
+        items[record["key"]].carried_by = items.get(record.get("carried_by", ""))
+    roof = _luggage(data.get("use", {}), "roof")
+    build.roof_luggage_on = items.get(roof.get("carried_by", ""))
+    save_clean(build)
     return items
 
 
@@ -234,6 +254,7 @@ def _item(
         mass_kg=decimal(record.get("mass_kg")),
         mass_half_width_kg=decimal(record.get("mass_half_width_kg")),
         x_mm=millimetres(record.get("x_m")),
+        x_half_width_mm=millimetres(record.get("x_half_width_m")),
         y_mm=millimetres(record.get("y_m")),
         z_mm=millimetres(record.get("z_m")),
         removes_label=removed[0]["label"] if removed else "",
@@ -241,6 +262,7 @@ def _item(
         removes_x_mm=millimetres(removed[0].get("x_m")) if removed else None,
         tank_fluid=tank.get("fluid", ""),
         tank_capacity_l=decimal(tank.get("capacity_l")),
+        carrier_limit_kg=decimal(record.get("carrier_limit_kg")),
         raises=raises,
         raise_paper=paper or "",
         load_kind=load.get("kind", ""),
@@ -275,8 +297,9 @@ def _supply_roles(supply: Mapping[str, Any]) -> dict[str, dict[str, Any]]:
 def _circuits(
     build: BuildJob, supply: Mapping[str, Any], items: Mapping[str, LineItem]
 ) -> dict[str, Circuit]:
-    # An item and the circuit that feeds it may share a key; only batteries are sources.
-    batteries = {b["key"]: items[b["key"]] for b in supply.get("batteries", [])}
+    # An item and the circuit that feeds it may share a key; only these are sources.
+    own = [*supply.get("batteries", []), *supply.get("panels", [])]
+    sources = {record["key"]: items[record["key"]] for record in own}
     made: dict[str, Circuit] = {}
     waiting = list(supply.get("circuits", []))
     while waiting:
@@ -284,7 +307,7 @@ def _circuits(
         record = next(
             r
             for r in waiting
-            if r["from"] == "start" or r["from"] in batteries or r["from"] in made
+            if r["from"] == "start" or r["from"] in sources or r["from"] in made
         )
         waiting.remove(record)
         n = supply["circuits"].index(record)
@@ -293,7 +316,7 @@ def _circuits(
             key=record["key"],
             label=record.get("label") or record["key"],
             fed_by_start_battery=record["from"] == "start",
-            fed_by_item=batteries.get(record["from"]),
+            fed_by_item=sources.get(record["from"]),
             fed_by_circuit=made.get(record["from"]),
             fuse_a=decimal(record.get("fuse_a")),
             fuse_kind=record.get("fuse_kind", ""),
@@ -323,9 +346,11 @@ def _hang_loads(
         root = circuit
         while root.fed_by_circuit is not None:
             root = root.fed_by_circuit
+        source = root.fed_by_item.key if root.fed_by_item else ""
         for key in record.get("feeds", []):
-            battery = root.fed_by_item
-            if key in charged and battery is not None and battery.key == charged[key]:
+            if charged.get(source) == key:
+                items[source].output_circuit = circuit
+            elif source and charged.get(key) == source:
                 items[key].output_circuit = circuit
             else:
                 items[key].circuit = circuit
@@ -339,6 +364,8 @@ def _check_supply_items(data: Mapping[str, Any]) -> None:
     supply = data.get("supply", {})
     fed = {key for c in supply.get("circuits", []) for key in c.get("feeds", [])}
     faults = []
+    if supply.get("system_v", 12) not in (12, 24):
+        faults.append("supply.system_v: a build is a 12 V or a 24 V one.")
     for listed in ("batteries", "chargers", "panels"):
         for n, record in enumerate(supply.get(listed, [])):
             path, key = f"supply.{listed}[{n}]", record["key"]

@@ -6,7 +6,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import fields, is_dataclass
 from typing import Any
 
-from compliance.inputs import BuildRecord, Circuit, ItemTank, Tank, Vehicle
+from compliance.inputs import BuildRecord, Circuit, ItemTank, Luggage, Tank, Vehicle
+from compliance.settings import Settings
 from compliance.tables import table
 
 MILLIMETRE = 0.00051
@@ -34,6 +35,9 @@ def not_kept(given: BuildRecord, kept: BuildRecord) -> list[str]:
 def _differences(
     path: str, given: Any, kept: Any, passive: set[str]
 ) -> Iterator[tuple[str, str]]:
+    if isinstance(given, Settings):
+        yield from _figures(path, given, kept)
+        return
     if isinstance(given, Circuit):
         yield from _feeds(f"{path}.feeds", given, kept, passive)
     if is_dataclass(given) and type(given) is type(kept):
@@ -76,16 +80,32 @@ def _feeds(
         yield path, f"a build would not feed {key} from here."
 
 
+def _figures(path: str, given: Settings, kept: Settings) -> Iterator[tuple[str, str]]:
+    # A figure that is not stated is left to whoever computes.
+    for name, value in given.own.items():
+        if value != kept.value(name):
+            said = f"this workshop computes every build with {kept.value(name):g}."
+            yield f"{path}.{name}", said
+
+
+def _names(rows: tuple[Any, ...]) -> list[tuple[Any, int]]:
+    """Name rows by their keys, loads by where they lie, others by where they stand."""
+    found: list[tuple[Any, int]] = []
+    for row in rows:
+        name = getattr(row, "key", "")
+        if isinstance(row, Luggage):
+            name = row.zone == "roof"
+        found.append((name, sum(other == name for other, _ in found)))
+    return found
+
+
 def _rows(
     path: str, given: tuple[Any, ...], kept: tuple[Any, ...], passive: set[str]
 ) -> Iterator[tuple[str, str]]:
-    keyed = {row.key: row for row in kept if hasattr(row, "key")}
-    for index, row in enumerate(given):
+    named = dict(zip(_names(kept), kept, strict=True))
+    for index, (name, row) in enumerate(zip(_names(given), given, strict=True)):
         where = f"{path}[{index}]"
-        if hasattr(row, "key"):
-            other = keyed.get(row.key)
-        else:
-            other = kept[index] if index < len(kept) else None
+        other = named.get(name)
         if other is None:
             yield where, _sentence(row, None)
         else:

@@ -1,6 +1,7 @@
 """Rows of the database to the open build record: the only bridge to the core.
 
-Millimetres become metres and decimals become floats here and nowhere else.
+Millimetres become metres and decimals become floats here and in what this uses, nowhere
+else: ``supply_snapshots.py`` for the supply, ``record_values.py`` for the values.
 """
 
 from __future__ import annotations
@@ -8,28 +9,13 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
-from decimal import Decimal
-from typing import Any
 
 from builds.models import BuildJob, Circuit, LineItem
+from builds.record_values import Record, known, metres
+from builds.supply_snapshots import supply_record
 from compliance.assess import RULESET
-from workshop.models import SwitchPosition, Vehicle
-
-Record = dict[str, Any]
-
-
-def known(**values: object) -> dict[str, Any]:
-    """Keep what is known; a missing value is left out of a record, never 0."""
-    return {
-        name: float(value) if isinstance(value, Decimal) else value
-        for name, value in values.items()
-        if value is not None and value != "" and value != {} and value != []
-    }
-
-
-def metres(length_mm: int | None) -> float | None:
-    return None if length_mm is None else length_mm / 1000
+from compliance.settings import SETTINGS
+from workshop.models import Site, SwitchPosition, Vehicle
 
 
 def ratings_record(sheet: Vehicle) -> Record:
@@ -72,6 +58,8 @@ def vehicle_record(vehicle: Vehicle, places: Iterable[SwitchPosition]) -> Record
             fuel_l=vehicle.base_fuel_l,
             people=vehicle.base_people,
             scale_interval_kg=vehicle.scale_interval_kg,
+            left_kg=vehicle.base_left_kg,
+            cg_z_m=metres(vehicle.cg_height_mm),
         ),
         seats=[
             known(
@@ -97,14 +85,6 @@ def vehicle_record(vehicle: Vehicle, places: Iterable[SwitchPosition]) -> Record
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Keys:
-    """Keys of items and circuits by their id, so that no row is fetched twice."""
-
-    items: Mapping[int, str]
-    circuits: Mapping[int, Circuit]
-
-
 def load_record(item: LineItem) -> Record:
     if not item.load_kind:
         return {}
@@ -125,7 +105,9 @@ def load_record(item: LineItem) -> Record:
     )
 
 
-def item_record(item: LineItem, places: Mapping[int, str]) -> Record:
+def item_record(
+    item: LineItem, places: Mapping[int, str], items: Mapping[int, LineItem]
+) -> Record:
     """Describe one line, all its pieces together; ``places`` are switch keys by id."""
     times = item.quantity
     removes = []
@@ -150,6 +132,7 @@ def item_record(item: LineItem, places: Mapping[int, str]) -> Record:
     raises = known(**item.raises)
     if raises and item.raise_paper:
         raises["evidence"] = item.raise_paper
+    carrier = items.get(item.carried_by_id or 0)
     return known(
         key=item.key,
         label=item.label,
@@ -161,101 +144,45 @@ def item_record(item: LineItem, places: Mapping[int, str]) -> Record:
         if item.mass_half_width_kg is None
         else item.mass_half_width_kg * times,
         x_m=metres(item.x_mm),
+        x_half_width_m=metres(item.x_half_width_mm),
         y_m=metres(item.y_mm),
         z_m=metres(item.z_mm),
         removes=removes,
         tank=tank,
+        carrier_limit_kg=item.carrier_limit_kg and item.carrier_limit_kg * times,
+        carried_by=carrier and carrier.key,
         raises=raises,
         load=load_record(item),
         switch=switch,
     )
 
 
-def source_key(circuit: Circuit, keys: Keys) -> str | None:
-    """Name what feeds a circuit: ``start``, a battery's key or a circuit's key."""
-    if circuit.fed_by_start_battery:
-        return "start"
-    if circuit.fed_by_item_id:
-        return keys.items[circuit.fed_by_item_id]
-    if circuit.fed_by_circuit_id:
-        return keys.circuits[circuit.fed_by_circuit_id].key
-    return None
-
-
-def root_key(circuit: Circuit | None, keys: Keys) -> str | None:
-    """Follow the feeders up to the battery; ``None`` when the chain is open."""
-    seen: set[int] = set()
-    while circuit is not None and circuit.pk not in seen:
-        seen.add(circuit.pk)
-        if circuit.fed_by_circuit_id is None:
-            return source_key(circuit, keys)
-        circuit = keys.circuits.get(circuit.fed_by_circuit_id)
-    return None
-
-
-def circuit_record(circuit: Circuit, keys: Keys, feeds: list[str]) -> Record:
-    record = known(
-        key=circuit.key,
-        label=circuit.label,
-        fuse_a=circuit.fuse_a,
-        fuse_kind=circuit.fuse_kind,
-        fuse_place=circuit.fuse_place,
-        fuse_to_source_m=metres(circuit.fuse_to_source_mm),
-        area_mm2=circuit.area_mm2,
-        run_m=circuit.run_m,
-        insulation_c=circuit.insulation_c,
-        engine_space=circuit.engine_space,
-        feeds=feeds,
-    )
-    if source := source_key(circuit, keys):
-        record["from"] = source
-    return record
-
-
-def takes_current(item: LineItem) -> bool:
-    """A load or the input of a charger; boards and batteries only pass it on."""
-    return bool(item.load_kind) or item.supply_role == "charger"
-
-
-def supply_record(items: list[LineItem], circuits: list[Circuit]) -> Record:
-    keys = Keys({i.pk: i.key for i in items}, {c.pk: c for c in circuits})
-    batteries, chargers, panels = [], [], []
-    feeds: dict[int | None, list[str]] = {}
-    for item in items:
-        if takes_current(item):
-            feeds.setdefault(item.circuit_id, []).append(item.key)
-        if item.output_circuit_id:
-            feeds.setdefault(item.output_circuit_id, []).append(item.key)
-        facts = {k: v for k, v in item.supply.items() if k != "role"}
-        to = keys.items.get(item.charges_id or 0)
-        if item.supply_role == "battery" and "capacity_ah" in facts:
-            facts["capacity_ah"] = facts["capacity_ah"] * item.quantity
-            batteries.append(known(key=item.key, **facts))
-        elif item.supply_role == "charger" and to is not None:
-            record = known(key=item.key, to=to, **facts)
-            if root := root_key(keys.circuits.get(item.circuit_id or 0), keys):
-                record["from"] = root
-            chargers.append(record)
-        elif item.supply_role == "panel":
-            facts["power_w"] = facts.get("power_w", 0) * item.quantity
-            panels.append(known(key=item.key, to=to, **facts))
-    return known(
-        system_v=12,
-        batteries=batteries,
-        chargers=chargers,
-        panels=panels,
-        circuits=[circuit_record(c, keys, feeds.get(c.pk, [])) for c in circuits],
-    )
-
-
-def use_record(build: BuildJob) -> Record:
-    luggage = []
+def luggage_records(build: BuildJob, items: Mapping[int, LineItem]) -> list[Record]:
+    """Describe what lies inside, and what lies on the roof at its own place or its rack's."""
+    found = []
     if build.luggage_kg and build.luggage_x_mm is not None:
-        luggage.append(known(mass_kg=build.luggage_kg, x_m=metres(build.luggage_x_mm)))
+        found.append(known(mass_kg=build.luggage_kg, x_m=metres(build.luggage_x_mm)))
+    rack = items.get(build.roof_luggage_on_id or 0)
+    x_mm = build.roof_luggage_x_mm
+    if x_mm is None and rack is not None:
+        x_mm = rack.x_mm
+    if build.roof_luggage_kg and x_mm is not None:
+        found.append(
+            known(
+                mass_kg=build.roof_luggage_kg,
+                x_m=metres(x_mm),
+                zone="roof",
+                carried_by=rack and rack.key,
+            )
+        )
+    return found
+
+
+def use_record(build: BuildJob, items: Mapping[int, LineItem]) -> Record:
     return known(
         people=build.people,
         person_kg=build.person_kg,
-        luggage=luggage,
+        luggage=luggage_records(build, items),
         hitched=build.hitched,
         ambient_c=build.ambient_c,
         latitude_deg=build.latitude_deg,
@@ -305,8 +232,11 @@ RECORD_FIELDS = [
     "mass_kg",
     "mass_half_width_kg",
     "x_mm",
+    "x_half_width_mm",
     "y_mm",
     "z_mm",
+    "carrier_limit_kg",
+    "carried_by_id",
     "removes_label",
     "removes_mass_kg",
     "removes_x_mm",
@@ -337,17 +267,18 @@ RECORD_FIELDS = [
 def take_record(build: BuildJob) -> Record:
     """Picture the build as it is stored; the same few queries for any size."""
     items = list(build.items.walk_around().only("build_id", *RECORD_FIELDS))
+    by_id = {item.pk: item for item in items}
     circuits = list(build.circuits.all())
     switch_positions = list(build.vehicle.switch_positions.all())
     places = {place.pk: place.key for place in switch_positions}
     record: Record = {
         "format": "build-record",
         "version": 1,
-        **known(jurisdiction=build.jurisdiction),
+        **known(jurisdiction=build.jurisdiction, settings=own_figures()),
         "vehicle": vehicle_record(build.vehicle, switch_positions),
-        "items": [item_record(item, places) for item in items],
-        "supply": supply_record(items, circuits),
-        "use": use_record(build),
+        "items": [item_record(item, places, by_id) for item in items],
+        "supply": supply_record(items, circuits, build.vehicle.system_v),
+        "use": use_record(build, by_id),
         "scenarios": scenarios(build),
     }
     if build.trailer is not None:
@@ -357,8 +288,15 @@ def take_record(build: BuildJob) -> Record:
             atm_kg=build.trailer.atm_kg,
             gtm_kg=build.trailer.gtm_kg,
             ball_to_axle_m=metres(build.trailer.ball_to_axle_mm),
+            hitch_moment_kgm=build.hitch_moment_kgm,
         )
     return record
+
+
+def own_figures() -> dict[str, float]:
+    """Give the figures the workshop has set for itself, by their names in the record."""
+    own = Site.current().own_figures
+    return {name: own[name] for name in sorted(own.keys() & SETTINGS.keys())}
 
 
 def digest_of(record: Record) -> str:

@@ -85,9 +85,13 @@ SUPPLY_ROLES = {
         "discharge_limit_a",
         "internal_mohm",
         "place",
+        "charge_min_c",
+        "charge_max_c",
+        "discharge_min_c",
+        "discharge_max_c",
     ),
     "charger": ("kind", "out_a", "out_v", "efficiency", "solar_input_w"),
-    "panel": ("power_w", "derate"),
+    "panel": ("power_w", "derate", "short_circuit_a", "open_circuit_v"),
     "board": ("ways",),
 }
 """What an item that is part of the supply states about itself, by role."""

@@ -6,7 +6,8 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from builds.models import OPEN_STAGES, BuildJob, CheckReport
-from builds.snapshots import Record, digest_of, take_record
+from builds.record_values import Record
+from builds.snapshots import digest_of, take_record
 from compliance.assess import RULESET, calculate
 from compliance.record import RecordError
 from workshop.models import Vehicle

@@ -20,7 +20,7 @@ from builds.models import BuildJob, CheckReport
 from builds.records import import_record
 from builds.snapshots import take_record
 from compliance.assess import calculate
-from workshop.models import Customer
+from workshop.models import Customer, Site
 
 
 @pytest.fixture
@@ -186,13 +186,15 @@ def test_null_says_as_little_as_leaving_it_out(demo: BuildJob, path: str):
 
 
 UNKEPT = {
-    "supply.system_v": (24, "a build would keep this as 12"),
+    "supply.system_v": (48, "a build is a 12 V or a 24 V one"),
     "supply.circuits.0.extra_ohm": (0.5, "a build would keep this as 0"),
     "supply.circuits.0.insulation_c": (None, "is not stated"),
     "vehicle.base.half_width_kg": (20, "no place for this"),
     "vehicle.tanks.0.density_kg_per_l": (0.9, "no place for this"),
     "vehicle.alternator.rated_a": (150.5, "would keep this as 150"),
-    "items.0.x_half_width_m": (0.2, "no place for this"),
+    "items.0.carrier_limit_kg": (0.25, "1 decimal place"),
+    "use.luggage.0.zone": ("cargo", "no place for this"),
+    "use.luggage.0.z_m": (1.2, "no place for this"),
     "items.0.facts": ({"marked": True}, "no place for this"),
     "items.0.mass_kg": (12.3456, "no more than 2 decimal places"),
 }
@@ -219,6 +221,95 @@ def test_a_second_load_of_luggage_is_not_dropped(demo: BuildJob):
 
     with pytest.raises(ValidationError, match=r"use\.luggage\[1\]: "):
         bring_in(changed(take_record(demo), "use.luggage", luggage))
+
+
+def everything_new(record: dict[str, Any]) -> dict[str, Any]:
+    """State all that a record tells of carriers, sides, hitch, panels and both systems."""
+    record = copy.deepcopy(record)
+    record["vehicle"]["base"] |= {"left_kg": 1061.5, "cg_z_m": 0.712}
+    record["trailer"]["hitch_moment_kgm"] = 55.5
+    on_roof = {i["kind"]: i for i in record["items"] if i["zone"] == "roof"}
+    rack = on_roof["roof-rack"]
+    rack |= {"carrier_limit_kg": 75.0, "x_half_width_m": 0.035}
+    on_roof["beacon"]["carried_by"] = rack["key"]
+    on_top = {"mass_kg": 18.0, "x_m": -1.9, "zone": "roof", "carried_by": rack["key"]}
+    record["use"]["luggage"].insert(0, on_top)
+    supply = record["supply"]
+    supply["system_v"] = 24
+    limits = {"charge_min_c": 0.0, "charge_max_c": 45.0}
+    supply["batteries"][0] |= limits | {"discharge_min_c": -20.0, "discharge_max_c": 60}
+    panel = supply["panels"][0]
+    panel |= {"short_circuit_a": 11.5, "open_circuit_v": 24.3}
+    feeds = {"key": "panel-lead", "label": "Panel lead", "insulation_c": 90}
+    feeds |= {"from": panel["key"], "run_m": 4.0, "area_mm2": 6.0, "feeds": []}
+    end = {**feeds, "key": "panel-end", "label": "Panel end", "from": "panel-lead"}
+    fed = [circuit for circuit in supply["circuits"] if circuit["from"] != panel["key"]]
+    supply["circuits"] = [*fed, feeds, end | {"feeds": [panel["to"]]}]
+    return record
+
+
+def test_all_of_a_vehicle_its_carriers_and_its_panels_comes_back(demo: BuildJob):
+    given = everything_new(take_record(demo))
+
+    made = bring_in(given)
+
+    kept = take_record(made)
+    # A build keeps what lies inside before what lies on the roof, and has no empty lists.
+    inside, on_top = kept["use"]["luggage"]
+    assert [on_top, inside] == given["use"]["luggage"]
+    kept["use"]["luggage"] = given["use"]["luggage"]
+    del given["supply"]["circuits"][-2]["feeds"]
+    for circuit in (given["supply"]["circuits"][-1], given["supply"]["circuits"][-2]):
+        circuit["engine_space"] = False
+    assert kept == given
+    assert made.vehicle.system_v == 24
+    assert made.roof_luggage_on.label == "Flat roof rack, dual cab"
+    assert made.items.get(key=kept["supply"]["panels"][0]["key"]).output_circuit
+
+
+def test_a_second_load_on_the_roof_is_not_dropped(demo: BuildJob):
+    record = take_record(demo)
+    on_top = {"mass_kg": 10, "x_m": -1.0, "zone": "roof"}
+    record["use"]["luggage"] += [on_top, on_top | {"mass_kg": 5}]
+
+    with pytest.raises(
+        ValidationError, match=r"use\.luggage\[2\]: a build has no place"
+    ):
+        bring_in(record)
+
+
+def test_a_record_with_other_figures_than_the_workshop_says_which(demo: BuildJob):
+    record = take_record(demo) | {"settings": {"panel_derate": 0.5}}
+
+    with pytest.raises(ValidationError) as caught:
+        bring_in(record)
+
+    [said] = caught.value.messages
+    assert said == (
+        "settings.panel_derate: this workshop computes every build with 0.7."
+    )
+    Site.objects.update(own_figures={"panel_derate": 0.5, "side_share_most": 0.6})
+    copy_of = bring_in(record)  # what the record leaves open is the workshop's to set
+    assert take_record(copy_of)["settings"]["panel_derate"] == 0.5
+
+
+def test_pieces_side_by_side_are_added_up(demo: BuildJob):
+    one = take_record(demo)
+    battery = demo.items.get(supply__role="battery")
+    rack = demo.items.get(kind="roof-rack")
+    demo.items.filter(supply__role__in=["battery", "panel"]).update(quantity=2)
+    demo.items.filter(pk=rack.pk).update(quantity=2, carrier_limit_kg=40)
+
+    two = take_record(demo)
+
+    [before], [after] = (r["supply"]["batteries"] for r in (one, two))
+    assert after["key"] == battery.key
+    for name in ("capacity_ah", "charge_limit_a", "discharge_limit_a"):
+        assert after[name] == 2 * before[name], name
+    assert after["internal_mohm"] == before["internal_mohm"] / 2
+    assert after["usable_ratio"] == before["usable_ratio"]
+    [limit] = [i["carrier_limit_kg"] for i in two["items"] if i["key"] == rack.key]
+    assert limit == 80
 
 
 def test_the_usual_density_of_a_fluid_may_be_stated(demo: BuildJob):

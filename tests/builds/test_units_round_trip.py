@@ -11,8 +11,9 @@ from hypothesis import strategies as st
 
 from builds.demo import scenario
 from builds.models import BuildJob
+from builds.record_values import metres
 from builds.records import decimal, import_record, millimetres
-from builds.snapshots import metres, take_record
+from builds.snapshots import take_record
 from workshop.models import Customer
 
 
