@@ -95,7 +95,12 @@ NAV = [
 ]
 
 
-ALSO = {"builds": "/builds/", "vehicles": "/type-sheets/", "catalogue": "/packages/"}
+ALSO = {
+    "builds": "/builds/",
+    "vehicles": "/type-sheets/",
+    "catalogue": "/packages/",
+    "site": "/figures/",
+}
 """Pages that stand under an entry of the nav without its path."""
 
 

@@ -33,6 +33,16 @@ def update_site(**fields: Any) -> Site:
 
 
 @transaction.atomic
+def set_own_figures(*, figures: Mapping[str, float]) -> Site:
+    """Replace the workshop's own planning figures; what is left out is the table's.
+
+    Every open build is then checked with them when it is next read: its report's
+    digest no longer fits.
+    """
+    return save_clean(set_fields(Site.current(), {"own_figures": dict(figures)}))
+
+
+@transaction.atomic
 def set_rates(*, rates: Mapping[str, Any]) -> None:
     """Set what an hour of each skill costs: all of them or none."""
     stored = {rate.skill: rate for rate in LabourRate.objects.all()}

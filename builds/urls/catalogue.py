@@ -1,6 +1,6 @@
 from django.urls import path
 
-from builds.views import catalogue, packages
+from builds.views import catalogue, figures, packages
 
 urlpatterns = [
     path("catalogue/", catalogue.catalogue, name="catalogue"),
@@ -13,6 +13,8 @@ urlpatterns = [
         catalogue.part_type_edit,
         name="part-type-edit",
     ),
+    path("figures/", figures.own_figures, name="own-figures"),
+    path("figures/set/", figures.own_figures_set, name="own-figures-set"),
     path("packages/", packages.packages, name="packages"),
     path("packages/export/", packages.packages_export, name="packages-export"),
     path("packages/import/", packages.packages_import, name="packages-import"),

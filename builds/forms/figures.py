@@ -1,0 +1,47 @@
+"""The planning figures a workshop may set for itself, one field each."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+
+from compliance.settings import SETTINGS, Setting
+from workshop.forms_fields import PlainDecimalField
+
+GROUPS = {
+    "Balance, room and heat": {"judging"},
+    "Cables and fuses": {"conductors", "fuses"},
+    "Batteries, chargers, sun": {"energy", "batteries"},
+}
+UNITS = {"C": "°C", "1": ""}
+
+
+def unit_words(setting: Setting) -> str:
+    """Write a unit as people read it; a ratio has none."""
+    if setting.unit == "C" and setting.entry == "lead_charge_rate":
+        return "C"  # the battery's own capacity in an hour, not degrees
+    return UNITS.get(setting.unit, setting.unit)
+
+
+class OwnFiguresForm(forms.Form):
+    """Blank means that the figure of the table counts."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name, setting in SETTINGS.items():
+            self.fields[name] = PlainDecimalField(
+                label=setting.label,
+                unit=unit_words(setting),
+                required=False,
+                min_value=Decimal(str(setting.low)),
+                max_value=Decimal(str(setting.high)),
+                max_digits=8,
+                decimal_places=3,
+            )
+
+    def own(self) -> dict[str, float]:
+        """Give the figures that were filled in."""
+        filled = self.cleaned_data.items()
+        return {name: float(value) for name, value in filled if value is not None}
