@@ -13,6 +13,9 @@ FUELS = frozenset({"diesel", "petrol", "lpg"})
 
 _GIVEN: Mark = "given"
 
+DRIVER = ("base_definitions", "running_order_driver")
+"""Where the driver of a mass in running order stands in the tables."""
+
 
 @dataclass(frozen=True, slots=True)
 class BaseMass:
@@ -233,7 +236,7 @@ def _people_aboard(record: BuildRecord) -> Iterator[_Aboard]:
     mass = _person_kg(record)
     source, known = "customer's use", _GIVEN
     if record.vehicle.base.definition == "running-order":
-        source, known = citation("base_definitions"), mark("base_definitions")
+        source, known = citation(*DRIVER), mark(*DRIVER)
     for seat in record.vehicle.seats[: _people_count(record.vehicle.base)]:
         assert mass is not None
         yield _Aboard(
