@@ -29,6 +29,10 @@ START_FED = {
 """Kinds that hang on the vehicle's own supply. Common practice, no source."""
 
 
+SOURCES = ("battery", "panel")
+"""Items of a build that a circuit may start at."""
+
+
 def _free_circuit_key(build: BuildJob, label: str) -> str:
     taken = set(build.circuits.values_list("key", flat=True)) | {"start"}
     taken |= set(build.items.values_list("key", flat=True))
@@ -43,6 +47,28 @@ def main_feed_for(*, item: LineItem, part: PartType) -> Circuit | None:
     circuit.fed_by_item = item
     circuit.fuse_place = "at the battery"
     circuit.fuse_to_source_mm = 150
+    circuit.key = _free_circuit_key(item.build, circuit.label)
+    return save_clean(circuit)
+
+
+def output_circuit_for(*, item: LineItem, part: PartType) -> Circuit | None:
+    """Make the circuit between a charger and its battery, or a panel and its charger.
+
+    A charger's is fused at the battery, like its input; how long it is nobody knows
+    before it is measured, and the checks ask for it.
+    """
+    if item.charges is None or item.supply_role not in ("charger", "panel"):
+        return None
+    circuit = _draft(item, part, label=f"Output, {item.label}")
+    circuit.engine_space = circuit.engine_space or item.charges.zone == "under-bonnet"
+    if item.supply_role == "panel":
+        circuit.fed_by_item = item
+        circuit.fuse_place = f"before {item.charges.label}"[:80]
+    else:
+        circuit.fed_by_item = item.charges
+        circuit.fuse_place = f"at {item.charges.label}"[:80]
+        circuit.fuse_to_source_mm = 150
+        circuit.run_m = None
     circuit.key = _free_circuit_key(item.build, circuit.label)
     return save_clean(circuit)
 
@@ -132,11 +158,42 @@ def _check(circuit: Circuit) -> None:
             )
         seen.add(source.pk)
         source = source.fed_by_circuit
-    battery = circuit.fed_by_item
-    if battery is not None and (
-        battery.build_id != circuit.build_id or battery.supply_role != "battery"
+    own = circuit.fed_by_item
+    if own is not None and (
+        own.build_id != circuit.build_id or own.supply_role not in SOURCES
     ):
-        raise ValidationError({"fed_by_item": "Choose a battery of this build."})
+        raise ValidationError(
+            {"fed_by_item": "Choose a battery or panel of this build."}
+        )
+    _check_panel(circuit)
+
+
+def source_of(circuit: Circuit) -> LineItem | None:
+    """Follow the feeders to the battery or panel of the build that a circuit starts at."""
+    seen: set[int] = set()
+    while circuit.fed_by_circuit is not None and circuit.pk not in seen:
+        seen.add(circuit.pk)
+        circuit = circuit.fed_by_circuit
+    return circuit.fed_by_item
+
+
+def _check_panel(circuit: Circuit) -> None:
+    """Hold that nothing but a panel's charger draws from a panel."""
+    panel = source_of(circuit)
+    if panel is None or panel.supply_role != "panel" or circuit.pk is None:
+        return
+    waiting = [circuit]
+    while waiting:
+        below = waiting.pop()
+        waiting += below.branches.all()
+        for item in below.items.all():
+            if item.load_kind or item.supply_role == "charger":
+                raise ValidationError(
+                    {
+                        "fed_by_item": f"{item.label} hangs on this circuit, and a "
+                        "panel feeds only its charger. Move it first."
+                    }
+                )
 
 
 def _require_open(build: BuildJob) -> None:

@@ -18,8 +18,14 @@ from builds.models import (
     SwitchKind,
 )
 from builds.services.checks import refresh_checks
-from builds.services.circuits import circuit_for, main_feed_for
+from builds.services.circuits import (
+    circuit_for,
+    main_feed_for,
+    output_circuit_for,
+    source_of,
+)
 from builds.services.tasks import plan_tasks, withdraw_tasks
+from compliance.record_geometry import HIGHEST_PILE
 from workshop.models import Vehicle
 from workshop.saving import apply_version, free_key, save_clean, set_fields
 
@@ -82,7 +88,10 @@ def draft_from_part(*, build: BuildJob, part: PartType, quantity: int = 1) -> Li
 
 
 def _free_item_key(build: BuildJob, label: str) -> str:
-    return free_key(label, set(build.items.values_list("key", flat=True)), "item")
+    # A battery's or panel's key is never a circuit's: both say what feeds a circuit.
+    taken = set(build.items.values_list("key", flat=True))
+    taken |= set(build.circuits.values_list("key", flat=True))
+    return free_key(label, taken, "item")
 
 
 def _hook_up(item: LineItem) -> None:
@@ -126,6 +135,46 @@ def _check_places(item: LineItem) -> None:
     ):
         raise ValidationError({"charges": "Choose another item of this build."})
     _check_charging(item)
+    _check_sources(item)
+    _check_carrier(item)
+
+
+def _check_carrier(item: LineItem) -> None:
+    """Let an item stand on another one of its build, never on itself in the end."""
+    under: LineItem | None = item.carried_by
+    if under is not None and under.build_id != item.build_id:
+        raise ValidationError({"carried_by": "Choose another item of this build."})
+    pile = 0
+    while under is not None:
+        if under.pk == item.pk:
+            said = "It cannot stand on itself."
+            if pile:
+                said = f"{item.carried_by} itself stands on this one."
+            raise ValidationError({"carried_by": said})
+        under, pile = under.carried_by, pile + 1
+        if pile > HIGHEST_PILE:
+            raise ValidationError(
+                {"carried_by": f"That is more than {HIGHEST_PILE} things on another."}
+            )
+
+
+def _check_sources(item: LineItem) -> None:
+    """Hold each circuit of an item to where it has to start."""
+    feeder = item.circuit and source_of(item.circuit)
+    draws = item.load_kind or item.supply_role == "charger"
+    if feeder is not None and feeder.supply_role == "panel" and draws:
+        said = f"This starts at {feeder.label}, and a panel feeds only its charger. "
+        said += "Name it there as the circuit between the two."
+        raise ValidationError({"circuit": said})
+    if item.output_circuit is None:
+        return
+    start = source_of(item.output_circuit)
+    wanted = item if item.supply_role == "panel" else item.charges
+    if wanted is not None and (start is None or start.pk != wanted.pk):
+        where = "this panel" if wanted == item else wanted.label
+        raise ValidationError(
+            {"output_circuit": f"Choose a circuit that is fed from {where}."}
+        )
 
 
 def _check_charging(item: LineItem) -> None:
@@ -182,6 +231,9 @@ def add_part(
         item.circuit = circuit_for(item=item, part=part)
     _save(item)
     main_feed_for(item=item, part=part)
+    if output := output_circuit_for(item=item, part=part):
+        item.output_circuit = output
+        _save(item)
     plan_tasks(item=item)
     if check:
         refresh_checks(build=build)
@@ -237,17 +289,17 @@ def remove_line_item(*, item: LineItem) -> None:
             f"{', '.join(charged)} charges {item.label}. Change that first."
         )
     withdraw_tasks(item=item)
-    own_circuit = item.circuit
+    own = [c for c in (item.circuit, item.output_circuit) if c is not None]
     # A battery may hang on a circuit it feeds; that circuit could not go first.
     item.circuit = item.output_circuit = None
     item.save(update_fields=["circuit", "output_circuit"])
     item.fed_circuits.all().delete()
     item.delete()
-    if (
-        own_circuit is not None
-        and not own_circuit.items.exists()
-        and not own_circuit.branches.exists()
-        and not own_circuit.charged_by_items.exists()
-    ):
-        own_circuit.delete()
+    for circuit in build.circuits.filter(pk__in=[c.pk for c in own]):
+        if not (
+            circuit.items.exists()
+            or circuit.branches.exists()
+            or circuit.charged_by_items.exists()
+        ):
+            circuit.delete()
     refresh_checks(build=build)
