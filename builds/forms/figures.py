@@ -35,6 +35,7 @@ class OwnFiguresForm(forms.Form):
                 label=setting.label,
                 unit=unit_words(setting),
                 required=False,
+                help_text=f"{setting.low:g} to {setting.high:g} {unit_words(setting)}",
                 min_value=Decimal(str(setting.low)),
                 max_value=Decimal(str(setting.high)),
                 max_digits=8,
