@@ -17,8 +17,8 @@ from builds.handover import (
     feed_words,
     plan_marks,
     switch_words,
-    too_full,
     vehicle_shape,
+    worst_rows,
 )
 from builds.ledger import Change, Figure, change_of, ledger
 from builds.models import (
@@ -171,7 +171,8 @@ def build_context(
         "zone": zone if zone in ZONE_LABELS else "",
         "q": q,
         "results": now.results,
-        "too_full": too_full(now.results),
+        "worst": worst_rows(now.results),
+        "still": now.results["load"]["still"],
         "findings": findings,
         "open_findings": _open(findings),
         "clear_findings": [f for f in findings if f["severity"] == "clear"],

@@ -21,13 +21,32 @@ def test_the_fullest_state_is_told_where_it_would_be_too_much(office: Client):
     assert worst["rear_axle"]["verdict"] == "over"
     assert worst["front_axle"]["verdict"] == "within"
 
-    for page in (
+    pack = pack_html(build, final=False)
+    told = re.findall(
+        r"Not all at once:</strong> with (.*?), (the [a-z ]+|vehicle) would", pack
+    )
+    assert [what for _, what in told] == ["the vehicle", "the rear axle"]
+    page = office.get(build.get_absolute_url()).content.decode()
+    assert "Rear axle with everything loaded at once" in page
+    for text in (pack, page):
+        assert worst["rear_axle"]["state"] in text
+        assert f"{worst['rear_axle']['value_kg']:,.0f}" in text
+
+
+def test_what_may_still_be_carried_is_told_in_people_and_kilograms(office: Client):
+    scenario.load()
+    build = BuildJob.objects.get(title="River survey ute")
+    still = build.report.results["load"]["still"]
+    for text in (
         pack_html(build, final=False),
         office.get(build.get_absolute_url()).content.decode(),
     ):
-        told = re.findall(
-            r"Not all at once:</strong> with (.*?), (the [a-z ]+|vehicle) would", page
-        )
-        assert [what for _, what in told] == ["the vehicle", "the rear axle"]
-        assert worst["rear_axle"]["state"] in page
-        assert f"{worst['rear_axle']['value_kg']:,.0f} kg" in page
+        for state, words in (
+            ("unhitched", "Without a trailer"),
+            ("hitched", "With the trailer on"),
+        ):
+            row = still[state]
+            said = (
+                f"{words}: <strong>{row['people']} people and {row['and_kg']:,.0f} kg"
+            )
+            assert said in text
