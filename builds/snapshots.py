@@ -158,19 +158,16 @@ def item_record(
 
 
 def luggage_records(build: BuildJob, items: Mapping[int, LineItem]) -> list[Record]:
-    """Describe what lies inside, and what lies on the roof at its own place or its rack's."""
+    """Describe what lies inside, and what lies on the roof."""
     found = []
     if build.luggage_kg and build.luggage_x_mm is not None:
         found.append(known(mass_kg=build.luggage_kg, x_m=metres(build.luggage_x_mm)))
     rack = items.get(build.roof_luggage_on_id or 0)
-    x_mm = build.roof_luggage_x_mm
-    if x_mm is None and rack is not None:
-        x_mm = rack.x_mm
-    if build.roof_luggage_kg and x_mm is not None:
+    if build.roof_luggage_kg and build.roof_luggage_x_mm is not None:
         found.append(
             known(
                 mass_kg=build.roof_luggage_kg,
-                x_m=metres(x_mm),
+                x_m=metres(build.roof_luggage_x_mm),
                 zone="roof",
                 carried_by=rack and rack.key,
             )

@@ -20,6 +20,7 @@ UNIT_ENDINGS = {
     "_mm": "mm",
     "_m": "m",
     "_kg": "kg",
+    "_kgm": "kg·m",
     "_ah": "Ah",
     "_a": "A",
     "_w": "W",

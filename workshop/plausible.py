@@ -49,6 +49,14 @@ def _mass_faults(sheet: Sheet) -> list[tuple[str, str]]:
                 "Read the ticket again."
             )
             found.append(("base_mass_kg", sentence))
+    if total is None and front is not None and rear is not None:
+        total = front + rear
+    left = _known(sheet, "base_left_kg")
+    if left is not None and total is not None and left >= total:
+        sentence = (
+            f"The whole vehicle is {_plain(total)} kg. Enter its left wheels only."
+        )
+        found.append(("base_left_kg", sentence))
     if gvm is not None and total is not None and total > gvm:
         sentence = "This is above the GVM. Check the unit."
         found.append(("base_mass_kg", sentence))
@@ -61,6 +69,10 @@ def _outline_faults(sheet: Sheet) -> list[tuple[str, str]]:
     if track is not None and width is not None and track > width:
         sentence = f"The wheels would stand outside the vehicle, {width} mm wide."
         found.append(("track_mm", sentence))
+    centre, height = _known(sheet, "cg_height_mm"), _known(sheet, "height_mm")
+    if centre is not None and height is not None and centre >= height:
+        sentence = f"This is above the roof, {height} mm up. Check the unit."
+        found.append(("cg_height_mm", sentence))
     wheelbase = _known(sheet, "wheelbase_mm")
     if wheelbase is None or sheet.is_trailer:
         return found

@@ -33,6 +33,7 @@ GROUPS: list[tuple[str, list[str]]] = [
             "mass_kg",
             "mass_half_width_kg",
             "mass_source",
+            "carrier_limit_kg",
             "removes_label",
             "removes_mass_kg",
             "removes_dx_mm",
@@ -83,6 +84,7 @@ LABELS = {
     "place_text": "Place in words",
     "mass_half_width_kg": "Mass known to within ±",
     "mass_source": "Where the mass comes from",
+    "carrier_limit_kg": "May itself carry",
     "removes_label": "Original part it replaces",
     "removes_mass_kg": "Mass of that part",
     "removes_dx_mm": "That part, forward of the same point",
@@ -105,6 +107,7 @@ HELP = {
     "key": "Stays for good: small letters, figures and hyphens, such as winch-4500.",
     "kind": "Small letters and hyphens, such as driving-lamps.",
     "dx_mm": "Negative behind that point.",
+    "carrier_limit_kg": "For a rack, slide, drawers or tray: its maker's limit for one.",
 }
 OWN = {f"{name}_text" for name in TEXTS} | {f"{skill}_h" for skill in Skill.values}
 

@@ -5,6 +5,7 @@ from typing import Any
 from django import forms
 
 from builds.models import BuildJob, Circuit
+from builds.services.circuits import SOURCES
 from workshop.forms_fields import plain_numbers
 
 
@@ -61,12 +62,12 @@ class CircuitForm(forms.ModelForm):
             source.initial = f"circuit-{circuit.fed_by_circuit_id}"
 
     def _sources(self, build: BuildJob, circuit: Circuit) -> list[tuple[str, str]]:
-        batteries = [i for i in build.items.all() if i.supply_role == "battery"]
+        own = [i for i in build.items.all() if i.supply_role in SOURCES]
         others = build.circuits.exclude(pk=circuit.pk)
         return [
             ("", "Choose…"),
             ("start", "Start battery"),
-            *((f"item-{i.pk}", i.label) for i in batteries),
+            *((f"item-{i.pk}", i.label) for i in own),
             *((f"circuit-{c.pk}", f"Circuit: {c.label}") for c in others),
         ]
 

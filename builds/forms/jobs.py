@@ -3,30 +3,28 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 from django.utils import timezone
 
-from builds.models import BuildJob
+from builds.models import BuildJob, LineItem
 from workshop.forms_fields import ChosenRows, plain_numbers
 from workshop.models import TRAILER_BODIES, Person, Vehicle
 
 DATE = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
 
 ABOUT = ["title", "customer", "vehicle", "trailer", "jurisdiction", "notes"]
-USE = [
+LOAD = [
     "people",
     "person_kg",
     "luggage_kg",
     "luggage_x_mm",
-    "hitched",
-    "trailer_mass_kg",
-    "trailer_ball_kg",
-    "ambient_c",
-    "latitude_deg",
-    "month",
-    "drive_h_per_day",
-    "days",
+    "roof_luggage_kg",
+    "roof_luggage_x_mm",
+    "roof_luggage_on",
 ]
+TOWED = ["hitched", "trailer_mass_kg", "trailer_ball_kg", "hitch_moment_kgm"]
+TRIP = ["ambient_c", "latitude_deg", "month", "drive_h_per_day", "days"]
+USE = [*LOAD, *TOWED, *TRIP]
 BOOKING = ["bay", "booked_in_on", "promised_on", "people_assigned"]
 
 MONTHS = [
@@ -71,6 +69,10 @@ class BuildForm(forms.ModelForm):
             "people": "People aboard",
             "luggage_kg": "Luggage",
             "luggage_x_mm": "Luggage, forward of the front axle",
+            "roof_luggage_kg": "On the roof",
+            "roof_luggage_x_mm": "On the roof, forward of the front axle",
+            "roof_luggage_on": "On the roof, it lies on",
+            "hitch_moment_kgm": "Moment of a weight-distributing hitch",
             "trailer_mass_kg": "Trailer mass, loaded",
             "trailer_ball_kg": "Ball mass, loaded",
             "ambient_c": "Air temperature on the trip",
@@ -83,6 +85,12 @@ class BuildForm(forms.ModelForm):
         }
         help_texts = {
             "luggage_x_mm": "Negative behind the front axle: -3000 is 3 m behind it.",
+            "roof_luggage_kg": "What the customer loads up there: tents, boards, cases.",
+            "roof_luggage_x_mm": "Empty: where the rack is that it lies on.",
+            "roof_luggage_on": "Its mass then counts against that rack's own limit.",
+            "hitch_moment_kgm": "Its spring bars lift the coupling and press on the front "
+            "axle and on the trailer's wheels. Enter the pull of both chains together, in "
+            "kilograms, times the length of a bar in metres. Empty without such a hitch.",
             "trailer_mass_kg": "As it goes on the road, with what is fitted to it here.",
             "latitude_deg": "South is negative: -27 for southern Queensland.",
             "ambient_c": "It decides how long a fridge runs.",
@@ -98,8 +106,13 @@ class BuildForm(forms.ModelForm):
         self._offer("trailer", towed)
         people = Person.objects.filter(is_active=True).exclude(role="")
         self._offer("people_assigned", people)
+        racks = LineItem.objects.none()
         if self.instance.pk is not None:
             self.initial["version"] = self.instance.version
+            racks = self.instance.items.filter(
+                Q(zone="roof") | Q(carrier_limit_kg__gt=0)
+            )
+        self.fields["roof_luggage_on"].queryset = racks  # type: ignore[attr-defined]
 
     def _customer_chosen(self) -> int | None:
         """Whose vehicles to offer: of a page asked for with a customer, theirs."""
@@ -123,6 +136,9 @@ class BuildForm(forms.ModelForm):
             self.add_error(
                 "vehicle", f"{vehicle} belongs to {vehicle.customer}, not {customer}."
             )
+        unplaced = found.get("luggage_kg") and found.get("luggage_x_mm") is None
+        if unplaced and "luggage_x_mm" not in self.errors:
+            self.add_error("luggage_x_mm", "Say where it lies, or it is not counted.")
         return found
 
     wide = frozenset({"title", "customer", "vehicle", "trailer", "notes"})
@@ -135,8 +151,15 @@ class BuildForm(forms.ModelForm):
         return self.section(ABOUT)
 
     @property
-    def use(self) -> list[forms.BoundField]:
-        return self.section(USE)
+    def use(self) -> list[tuple[str, list[forms.BoundField]]]:
+        """How it will be used, in three groups; a rack is chosen once there is one."""
+        racks = self.fields["roof_luggage_on"].queryset.exists()  # type: ignore[attr-defined]
+        load = [n for n in LOAD if racks or n != "roof_luggage_on"]
+        return [
+            ("People and luggage", self.section(load)),
+            ("Trailer", self.section(TOWED)),
+            ("The trip", self.section(TRIP)),
+        ]
 
     @property
     def booking(self) -> list[forms.BoundField]:

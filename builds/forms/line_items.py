@@ -20,7 +20,16 @@ GROUPS: list[tuple[str, list[str]]] = [
     ),
     (
         "Where it is",
-        ["place_text", "x_mm", "behind_mm", "y_mm", "z_mm"],
+        [
+            "place_text",
+            "x_mm",
+            "behind_mm",
+            "x_half_width_mm",
+            "y_mm",
+            "z_mm",
+            "carried_by",
+            "carrier_limit_kg",
+        ],
     ),
     (
         "Mass",
@@ -128,6 +137,9 @@ class LineItemForm(forms.ModelForm):
             "place_text": "In words",
             "mass_kg": "Mass of one",
             "mass_half_width_kg": "Known to within",
+            "x_half_width_mm": "Its place along the vehicle, known to within ±",
+            "carried_by": "Stands on",
+            "carrier_limit_kg": "One of it may itself carry",
             "removes_label": "Original part it replaces",
             "removes_mass_kg": "Mass of that part",
             "removes_x_mm": "That part, forward of the front axle",
@@ -148,6 +160,10 @@ class LineItemForm(forms.ModelForm):
         }
         help_texts = {
             "x_mm": "Negative behind the front axle.",
+            "carried_by": "A rack, slide, drawers or tray of this build that states what "
+            "it may carry.",
+            "carrier_limit_kg": "For a rack, slide, drawers or tray: its maker's limit. "
+            "Empty for everything else.",
             "kind": "Small letters and hyphens, such as driving-lamps.",
         }
 
@@ -181,6 +197,9 @@ class LineItemForm(forms.ModelForm):
             "circuit": Circuit.objects.filter(build=build),
             "output_circuit": Circuit.objects.filter(build=build),
             "charges": others.filter(supply__role__in=["battery", "charger"]),
+            "carried_by": others.filter(
+                Q(carrier_limit_kg__gt=0) | Q(pk=self.instance.carried_by_id)
+            ),
         }
         for name, query in queries.items():
             self.fields[name].queryset = query  # type: ignore[attr-defined]

@@ -44,6 +44,7 @@ GROUPS: list[tuple[str, list[str]]] = [
             "base_mass_kg",
             "base_front_kg",
             "base_rear_kg",
+            "base_left_kg",
             "base_fuel_l",
             "base_people",
             "scale_interval_kg",
@@ -58,6 +59,7 @@ GROUPS: list[tuple[str, list[str]]] = [
             "rear_overhang_mm",
             "width_mm",
             "height_mm",
+            "cg_height_mm",
             "ball_overhang_mm",
             "ball_to_axle_mm",
         ],
@@ -69,6 +71,7 @@ GROUPS: list[tuple[str, list[str]]] = [
             "fuel_tank_l",
             "fuel_tank_x_mm",
             "seats_text",
+            "system_v",
             "alternator_a",
             "alternator_variable",
             "alternator_own_load_a",
@@ -87,6 +90,7 @@ LABELS = {
     "rear_overhang_mm": "Rear overhang",
     "width_mm": "Width",
     "height_mm": "Height",
+    "cg_height_mm": "Centre of gravity above the ground",
     "fuel_tank_l": "Fuel tank",
     "gvm_kg": "GVM",
     "front_axle_kg": "Front axle limit",
@@ -101,17 +105,28 @@ LABELS = {
     "base_mass_kg": "Mass",
     "base_front_kg": "on the front axle",
     "base_rear_kg": "on the rear axle",
+    "base_left_kg": "on both left wheels",
     "base_fuel_l": "Fuel aboard then",
     "base_people": "People aboard then",
     "scale_interval_kg": "Scale interval",
     "ball_overhang_mm": "Ball behind the rear axle",
     "ball_to_axle_mm": "Ball to axle (trailer)",
     "fuel_tank_x_mm": "Tank, forward of the front axle",
+    "system_v": "Its electrical system",
     "alternator_a": "Alternator rating",
     "alternator_variable": "Variable-voltage alternator",
     "alternator_own_load_a": "The vehicle's own load",
     "start_battery_ah": "Start battery",
     "standby_a": "Standby current",
+}
+
+
+HELP = {
+    "base_left_kg": "Weighed with both left wheels on the scale, at the same time as the "
+    "rest. Tells which side is heavier before anything is fitted.",
+    "cg_height_mm": "Before the build, from the maker or measured. Without it only the "
+    "height of what is fitted is told.",
+    "system_v": "What the lamps, chargers and fitted equipment run on.",
 }
 
 
@@ -129,6 +144,7 @@ class VehicleForm(forms.ModelForm):
         fields = [name for _, names in GROUPS for name in names if name != "seats_text"]
         formfield_callback = plain_numbers
         labels = LABELS
+        help_texts = HELP
         widgets = {
             "built_on": forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
             "alternator_variable": forms.NullBooleanSelect,

@@ -39,6 +39,27 @@ def _check_trailer(build: BuildJob) -> None:
         raise ValidationError(
             {"hitched": "Choose the trailer it tows, or enter its mass."}
         )
+    mass_kg, ball_kg = build.trailer_mass_kg, build.trailer_ball_kg
+    if mass_kg is not None and ball_kg is not None and ball_kg > mass_kg:
+        said = "This is more than the trailer's own mass."
+        raise ValidationError({"trailer_ball_kg": said})
+    if build.hitch_moment_kgm and build.trailer is None:
+        said = "Choose the trailer whose hitch this is."
+        raise ValidationError({"hitch_moment_kgm": said})
+
+
+def _place_roof_luggage(build: BuildJob) -> None:
+    """Put what lies on the roof where its rack is, unless its own place is said."""
+    rack = build.roof_luggage_on
+    if rack is not None and rack.build_id != build.pk:
+        said = "Choose an item of this build."
+        raise ValidationError({"roof_luggage_on": said})
+    if not build.roof_luggage_kg or build.roof_luggage_x_mm is not None:
+        return
+    if rack is None or rack.x_mm is None:
+        said = "Say where it lies, or choose a rack whose place is known."
+        raise ValidationError({"roof_luggage_x_mm": said})
+    build.roof_luggage_x_mm = rack.x_mm
 
 
 @transaction.atomic
@@ -48,6 +69,7 @@ def open_build(*, people_assigned: Any = (), **fields: Any) -> BuildJob:
     build.number = _next_number(timezone.localdate())
     build.tax_percent = Site.current().tax_percent
     _check_trailer(build)
+    _place_roof_luggage(build)
     save_clean(build)
     build.people_assigned.set(people_assigned)
     refresh_checks(build=build)
@@ -72,6 +94,7 @@ def update_build(
             }
         )
     _check_trailer(build)
+    _place_roof_luggage(build)
     save_clean(build)
     if people is not None:
         build.people_assigned.set(people)

@@ -19,6 +19,7 @@ from builds.models import (
 )
 from builds.services.checks import refresh_checks
 from builds.services.circuits import (
+    SOURCES,
     circuit_for,
     main_feed_for,
     output_circuit_for,
@@ -137,6 +138,10 @@ def _check_places(item: LineItem) -> None:
     _check_charging(item)
     _check_sources(item)
     _check_carrier(item)
+    if item.pk and item.supply_role not in SOURCES and item.fed_circuits.exists():
+        names = ", ".join(item.fed_circuits.values_list("label", flat=True))
+        said = f"It feeds {names}, so it stays a battery or a panel."
+        raise ValidationError({"supply": said})
 
 
 def _check_carrier(item: LineItem) -> None:
@@ -160,7 +165,7 @@ def _check_carrier(item: LineItem) -> None:
 
 def _check_sources(item: LineItem) -> None:
     """Hold each circuit of an item to where it has to start."""
-    feeder = item.circuit and source_of(item.circuit)
+    feeder = None if item.circuit is None else source_of(item.circuit)
     draws = item.load_kind or item.supply_role == "charger"
     if feeder is not None and feeder.supply_role == "panel" and draws:
         said = f"This starts at {feeder.label}, and a panel feeds only its charger. "
