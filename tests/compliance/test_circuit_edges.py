@@ -1,0 +1,228 @@
+"""A circuit's finding word for word: drop, working, collapse and what would clear it."""
+
+from __future__ import annotations
+
+import pytest
+
+from compliance.circuit_checks import DROP_SOURCE, NEAREST
+from tests.compliance.test_power_checks import (
+    HOT,
+    a_build,
+    a_circuit,
+    an_item,
+    checked,
+)
+
+R6 = 3.30e-3 * HOT
+"""Ohm per metre of 6 mm² at 60 °C: IEC 60228 class 5, table 3 (published)."""
+R16 = 1.21e-3 * HOT
+
+
+def rows(finding) -> list[tuple]:
+    return [(s.label, s.formula, s.unit, s.source, s.mark) for s in finding.working]
+
+
+def test_a_drop_that_is_over_is_told_whole():
+    feeder = a_circuit("board", area_mm2=16, run_m=4, fuse_a=60, extra_ohm=0.002)
+    lamp = a_circuit("lamp", "board", run_m=6)
+    _, found = checked(
+        a_build(
+            [an_item("lights", current_a=15)], [feeder, lamp | {"feeds": ["lights"]}]
+        )
+    )
+    drop = found["circuit-drop.lamp"]
+    in_feeder, in_lamp = 15 * (8 * R16 + 0.002), 15 * 12 * R6
+    percent = 100 * (in_feeder + in_lamp) / 12
+
+    assert (drop.verdict, drop.limit, drop.unit) == ("over", 5.0, "%")
+    assert drop.value == pytest.approx(percent)
+    assert drop.source == DROP_SOURCE
+    assert drop.sentence == (
+        f"lamp drops {in_feeder + in_lamp:.2f} V at 15.0 A: {percent:.1f} % against "
+        f"5.0 %: {percent - 5:.1f} % over."
+    )
+    copper = "IEC 60228, maximum d.c. resistance of class 5 plain copper conductors at 20 C, Table 3"
+    assert rows(drop)[:2] == [
+        ("lamp: 6 mm²", "15.0 A × (2 × 6 m × R′ at 60 °C)", "V", copper, "published"),
+        (
+            "board: 16 mm²",
+            "15.0 A × (2 × 4 m × R′ at 60 °C + 0.002 Ω)",
+            "V",
+            copper,
+            "published",
+        ),
+    ]
+    assert [s.value for s in drop.working[:2]] == pytest.approx([in_lamp, in_feeder])
+    assert rows(drop)[-1] == (
+        "Share of the system voltage",
+        "100 × drop / 12 V",
+        "%",
+        "derived",
+        "derived",
+    )
+    assert drop.working[-1].value == pytest.approx(percent)
+    assert [s.unit for s in drop.working[2:-1]] == ["°C", "%"]
+
+
+def test_a_drop_within_says_its_value_its_limit_and_its_unit():
+    _, found = checked(
+        a_build([an_item("lights", current_a=2)], [a_circuit("lamp", feeds=["lights"])])
+    )
+    drop = found["circuit-drop.lamp"]
+    percent = 100 * 2 * 6 * R6 / 12
+
+    assert (drop.verdict, drop.limit, drop.unit) == ("within", 5.0, "%")
+    assert drop.value == pytest.approx(percent)
+    assert percent == pytest.approx(0.38, abs=0.005)
+    assert drop.sentence == (
+        "lamp drops 0.05 V at 2.0 A: 0.4 % against 5.0 %: 4.6 % in hand."
+    )
+
+
+def test_a_drop_that_is_not_known_still_says_its_limit():
+    _, found = checked(
+        a_build(
+            [an_item("lights", current_a=2)],
+            [a_circuit("lamp", feeds=["lights"], run_m=None)],
+        )
+    )
+    drop = found["circuit-drop.lamp"]
+
+    assert (drop.verdict, drop.limit, drop.unit) == ("unknown", 5.0, "%")
+    assert drop.source == DROP_SOURCE
+
+
+def test_a_feeder_without_a_limit_has_no_drop_finding_and_a_verdict_of_its_rest():
+    board = a_circuit("board", area_mm2=16, fuse_a=60, fuse_to_source_m=0.1)
+    lamp = a_circuit("lamp", "board", feeds=["lights"])
+    answer, found = checked(a_build([an_item("lights", current_a=2)], [board, lamp]))
+
+    assert "circuit-drop.board" not in found
+    assert answer["circuits"]["board"]["verdict"] == "within"
+
+
+def test_a_circuit_nobody_says_anything_of_is_unknown():
+    answer, _ = checked(
+        a_build(
+            [],
+            [
+                a_circuit(
+                    "spare",
+                    fuse_a=None,
+                    fuse_kind=None,
+                    fuse_to_source_m=None,
+                    area_mm2=None,
+                    run_m=None,
+                )
+            ],
+        )
+    )
+
+    assert answer["circuits"]["spare"]["verdict"] == "unknown"
+
+
+@pytest.fixture
+def collapsed():
+    inverter = an_item("inverter", kind="power", power_w=900)
+    lights = an_item("lights", current_a=2)
+    thin = a_circuit("thin", area_mm2=1.5, run_m=5, feeds=["inverter"])
+    board = a_circuit("board", area_mm2=2.5, run_m=5, fuse_a=25)
+    lamp = a_circuit("lamp", "board", feeds=["lights"])
+    return checked(a_build([inverter, lights], [board, thin | {"from": "board"}, lamp]))
+
+
+def test_a_power_without_a_steady_state_stops_and_what_hangs_beside_waits(collapsed):
+    _, found = collapsed
+    own, beside = found["circuit-drop.thin"], found["circuit-drop.lamp"]
+
+    assert (own.verdict, own.limit, own.unit) == ("over", 5.0, "%")
+    assert own.sentence == (
+        "thin cannot be supplied: over its cables this load has no steady state."
+    )
+    assert own.source == "Kirchhoff's laws; no real root (derived)"
+    assert own.would_clear
+    assert (beside.verdict, beside.limit, beside.unit) == ("unknown", 5.0, "%")
+    assert beside.sentence == (
+        "lamp: its voltage is not known while a load beside it cannot be supplied."
+    )
+    assert beside.would_clear is None
+
+
+def test_the_feeders_beyond_the_nearest_are_one_line():
+    circuits = [a_circuit("c0", area_mm2=95, run_m=1, fuse_a=60)]
+    for n in range(1, NEAREST + 2):
+        circuits.append(a_circuit(f"c{n}", f"c{n - 1}", area_mm2=95, run_m=1))
+    circuits[-1]["feeds"] = ["lights"]
+    _, found = checked(a_build([an_item("lights", current_a=5)], circuits))
+    drop = found[f"circuit-drop.c{NEAREST + 1}"]
+    rest = drop.working[NEAREST]
+
+    assert (rest.label, rest.formula, rest.unit, rest.source, rest.mark) == (
+        "All feeders before these",
+        "the rest of the drop",
+        "V",
+        "derived",
+        "derived",
+    )
+    each = 5 * 2 * 0.206e-3 * HOT
+    assert rest.value == pytest.approx(2 * each)
+    assert sum(s.value for s in drop.working[: NEAREST + 1]) == pytest.approx(
+        drop.value * 12 / 100
+    )
+
+
+def test_a_short_chain_of_feeders_has_no_line_for_the_rest():
+    _, found = checked(
+        a_build([an_item("lights", current_a=5)], [a_circuit("c", feeds=["lights"])])
+    )
+    labels = [s.label for s in found["circuit-drop.c"].working]
+
+    assert "All feeders before these" not in labels
+
+
+def test_the_smallest_cable_and_the_longest_run_are_the_ones_told():
+    """15 A over 6 m of 4 mm²: 10 mm² is the first standard size under 5 %."""
+    lamp = a_circuit("lamp", area_mm2=4, run_m=6, feeds=["lights"], extra_ohm=0.004)
+    _, found = checked(a_build([an_item("lights", current_a=15)], [lamp]))
+    told = found["circuit-drop.lamp"].would_clear
+
+    def percent(ohm_per_km: float, run_m: float) -> float:
+        return 100 * 15 * (2 * run_m * ohm_per_km * HOT / 1000 + 0.004) / 12
+
+    assert percent(3.30, 6) > 5 > percent(1.91, 6)
+    longest = (0.6 / 15 - 0.004) / (2 * 4.95e-3 * HOT)
+    assert told == (
+        "Fit 10 mm² instead of 4 mm² for lamp, or bring the run of lamp down to "
+        f"{int(10 * longest) / 10:g} m."
+    )
+
+
+def test_a_run_as_short_as_can_be_is_still_told():
+    """What is asked for is 0.3 m, the shortest run that anybody is asked for."""
+    lamp = a_circuit("lamp", area_mm2=1, run_m=6, feeds=["lights"])
+    current = 0.6 / (2 * 0.3001 * 19.5e-3 * HOT)
+    _, found = checked(a_build([an_item("lights", current_a=current)], [lamp]))
+
+    assert "bring the run of lamp down to 0.3 m" in (
+        found["circuit-drop.lamp"].would_clear or ""
+    )
+    _, found = checked(a_build([an_item("lights", current_a=current * 1.1)], [lamp]))
+    assert "bring the run" not in (found["circuit-drop.lamp"].would_clear or "")
+
+
+def test_where_the_end_has_no_length_its_feeder_is_shortened():
+    board = a_circuit("board", area_mm2=6, run_m=8, fuse_a=40)
+    lamp = a_circuit("lamp", "board", run_m=0, feeds=["lights"])
+    _, found = checked(a_build([an_item("lights", current_a=15)], [board, lamp]))
+
+    assert "bring the run of board down to" in (
+        found["circuit-drop.lamp"].would_clear or ""
+    )
+
+
+def test_a_cable_thinner_than_any_of_the_table_is_made_larger():
+    lamp = a_circuit("lamp", area_mm2=0.4, run_m=2, feeds=["lights"])
+    _, found = checked(a_build([an_item("lights", current_a=3)], [lamp]))
+    assert found["circuit-drop.lamp"].would_clear.startswith(
+        "Fit 0.5 mm² instead of 0.4 mm²"
+    )
