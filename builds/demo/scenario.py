@@ -93,6 +93,15 @@ MAIN_PARTS = [
     "suspension-gvm-300",
     "underbody-plates",
 ]
+STANDS_ON = {
+    "awning-side-25": "roof-rack-cab",
+    "roof-light-bar-1100": "roof-rack-cab",
+    "beacon-amber": "roof-rack-cab",
+    "solar-panel-200": "canopy-steel",
+    "jerry-holder-twin": "rear-bar-carrier",
+    "fridge-slide": "drawers-twin",
+    "fridge-45": "fridge-slide",
+}
 SECOND_PARTS = [
     "aux-battery-lfp-60",
     "dcdc-charger-25",
@@ -215,6 +224,12 @@ def _place_switches(build: BuildJob, preferred: dict[str, str]) -> None:
             line_items.update_line_item(item=item, switch_position=place)
 
 
+def _measure_output(charger: LineItem, *, run_m: Decimal) -> None:
+    """Enter how far it is from a charger to its battery, along the cable."""
+    assert charger.output_circuit is not None
+    circuits.update_circuit(circuit=charger.output_circuit, run_m=run_m)
+
+
 def _person(username: str) -> Person:
     return Person.objects.get(username=username)
 
@@ -247,6 +262,13 @@ def _main_build(fleet: dict[str, Vehicle]) -> BuildJob:
         item=added["suspension-gvm-300"], raise_paper="Demo certificate TC-0417"
     )
     line_items.update_line_item(item=added["fridge-45"], supplied_by="customer")
+    for key, under in STANDS_ON.items():
+        line_items.update_line_item(item=added[key], carried_by=added[under])
+    _measure_output(added["dcdc-charger-40"], run_m=Decimal("0.8"))
+    # A portable panel plugs in on the way from the fixed one to the charger.
+    line_items.update_line_item(
+        item=added["solar-inlet"], circuit=added["solar-panel-200"].output_circuit
+    )
     _place_switches(
         build,
         {
@@ -291,7 +313,8 @@ def _second_build(fleet: dict[str, Vehicle]) -> None:
         month=4,
         latitude_deg=Decimal("-33"),
     )
-    _add(build, SECOND_PARTS)
+    added = _add(build, SECOND_PARTS)
+    _measure_output(added["dcdc-charger-25"], run_m=Decimal("1.2"))
     _place_switches(build, {})
     jobs.update_build(
         build=build,

@@ -281,7 +281,7 @@ def remove_line_item(*, item: LineItem) -> None:
         c
         for c in fed
         if c.items.exclude(pk=item.pk).exists()
-        or c.charged_by_items.exclude(pk=item.pk).exists()
+        or c.charged_by_items.exclude(pk=item.pk).exclude(charges=item).exists()
         or c.branches.exists()
     ]
     if fed:

@@ -19,6 +19,7 @@ from builds.hours import booked_hours
 from builds.models import BuildJob, CheckReport
 from builds.services import jobs
 from builds.services.tasks import NewEvent, record_events
+from builds.snapshots import take_record
 from tests.factories import (
     BayFactory,
     BuildJobFactory,
@@ -254,6 +255,79 @@ def test_a_change_is_saved(office: Client):
     assert response.status_code == 302
     assert (build.title, build.bay) == ("Two boats", bay)
     assert list(build.people_assigned.all()) == [person]
+
+
+def test_a_load_on_the_roof_lies_where_its_rack_is(office: Client):
+    build = BuildJobFactory(luggage_kg=None, luggage_x_mm=None)
+    url = reverse("build-edit", args=[build.pk])
+    fields = office.get(url).context["form"].use[0][1]
+    assert "roof_luggage_on" not in [field.name for field in fields]  # no rack yet
+    part = PartTypeFactory(zone="roof", place_ref="mid-wheelbase", dx_mm=-100)
+    rack = LineItemFactory(build=build, part=part)
+
+    sent = typed(build, roof_luggage_kg="18.5", roof_luggage_on=rack.pk)
+    assert office.post(url, sent).status_code == 302
+
+    build.refresh_from_db()
+    assert build.roof_luggage_x_mm == rack.x_mm == -1700
+    [luggage] = take_record(build)["use"]["luggage"]
+    assert luggage == {
+        "mass_kg": 18.5,
+        "x_m": -1.7,
+        "zone": "roof",
+        "carried_by": rack.key,
+    }
+
+
+def test_the_bars_of_a_hitch_reach_the_record(office: Client):
+    trailer = VehicleFactory(trailer=True)
+    build = BuildJobFactory(
+        trailer=trailer,
+        vehicle=VehicleFactory(customer=trailer.customer),
+        trailer_mass_kg=Decimal(1800),
+        trailer_ball_kg=Decimal(180),
+    )
+    sent = typed(
+        build,
+        trailer=trailer.pk,
+        hitched="on",
+        trailer_mass_kg="1800",
+        trailer_ball_kg="180",
+        hitch_moment_kgm="95.5",
+    )
+
+    office.post(reverse("build-edit", args=[build.pk]), sent)
+
+    build.refresh_from_db()
+    assert take_record(build)["trailer"]["hitch_moment_kgm"] == 95.5
+
+
+@pytest.mark.parametrize(
+    ("field", "other", "sentence"),
+    [
+        ("roof_luggage_x_mm", {"roof_luggage_kg": "20"}, "Say where it lies"),
+        ("luggage_x_mm", {"luggage_kg": "20"}, "Say where it lies"),
+        ("roof_luggage_kg", {"roof_luggage_kg": "20 kg"}, "the unit is kg"),
+        ("roof_luggage_on", {"roof_luggage_on": "999"}, "Select a valid choice"),
+        ("hitch_moment_kgm", {"hitch_moment_kgm": "90"}, "Choose the trailer"),
+        ("hitch_moment_kgm", {"hitch_moment_kgm": "-9"}, "greater than or equal to 0"),
+        (
+            "trailer_ball_kg",
+            {"trailer_mass_kg": "500", "trailer_ball_kg": "600"},
+            "This is more than the trailer",
+        ),
+    ],
+)
+def test_a_use_that_cannot_be_is_told_at_its_field(
+    office: Client, field: str, other: dict[str, str], sentence: str
+):
+    build = BuildJobFactory()
+    sent = typed(build, title="Kept", **other)
+    response = office.post(reverse("build-edit", args=[build.pk]), sent)
+
+    assert response.status_code == 422
+    assert sentence in str(response.context["form"].errors[field])
+    assert 'value="Kept"' in response.content.decode()
 
 
 def test_a_save_from_an_old_page_overwrites_nothing_and_keeps_what_was_typed(

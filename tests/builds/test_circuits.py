@@ -47,7 +47,11 @@ def test_a_circuit_hangs_on_each_kind_of_source(office: Client, build: BuildJob)
     url = reverse("circuit-new", args=[build.pk])
     battery = build.items.get(kind="aux-battery")
     feeder = battery.fed_circuits.get()
+    panel = LineItemFactory(
+        build=build, part=PartTypeFactory(supply={"role": "panel", "power_w": 200})
+    )
     sources = {
+        f"item-{panel.pk}": (False, panel.pk, None),
         "start": (True, None, None),
         f"item-{battery.pk}": (False, battery.pk, None),
         f"circuit-{feeder.pk}": (False, None, feeder.pk),

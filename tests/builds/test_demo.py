@@ -11,7 +11,7 @@ from builds.demo import scenario
 from builds.models import BuildJob, CheckReport, LineItem, Stage
 from builds.services import circuits, line_items
 from builds.services.coverage import coverage_gaps
-from workshop.models import Person, Role, Site, Vehicle
+from workshop.models import Person, Role, Site, TypeSheet, Vehicle
 
 pytestmark = pytest.mark.django_db
 
@@ -35,6 +35,7 @@ def test_the_demo_tells_its_story():
     main = BuildJob.objects.get(title="River survey ute")
     check_stages(main)
     check_main_build(main)
+    check_what_stands_on_what(main)
     check_the_wrong_circuit(main)
     check_the_re_rating(main)
 
@@ -46,6 +47,7 @@ def check_people_and_vehicles() -> None:
     vehicles = Vehicle.objects.all()
     assert len(vehicles) == 6
     assert sum(v.is_trailer for v in vehicles) == 2
+    assert TypeSheet.objects.filter(system_v=24).exists()
     assert all((v.type_sheet and v.gvm_kg) or v.is_trailer for v in vehicles)
 
 
@@ -69,6 +71,20 @@ def check_main_build(main: BuildJob) -> None:
     assert len(set(places)) == len(places) >= 5
     assert None not in places
     assert {i.supplied_by for i in items} == {"workshop", "customer"}
+
+
+def check_what_stands_on_what(main: BuildJob) -> None:
+    """Roof and cargo stand on what says how much it carries, and none of it is over."""
+    carried = main.report.results["load"]["carriers"]
+    assert sum(c["carried_kg"] > 0 for c in carried.values()) >= 5
+    assert {c["verdict"] for c in carried.values()} == {"within"}
+    fridge = main.items.get(part__key="fridge-45")
+    assert fridge.carried_by.carried_by.part.key == "drawers-twin"
+    assert main.report.results["load"]["cg"]["rise_m"] > 0
+    unknown = [f for f in findings(main).values() if f["verdict"] == "unknown"]
+    assert unknown == []  # every circuit, both ends of chargers and panels, is entered
+    [lead] = main.circuits.filter(fed_by_item__supply__role="panel")
+    assert main.items.get(part__key="solar-inlet").circuit == lead
 
 
 def check_the_wrong_circuit(main: BuildJob) -> None:

@@ -7,11 +7,14 @@ import re
 from decimal import Decimal
 
 import pytest
+from django.core.exceptions import ValidationError
 from django.test import Client
 from django.urls import reverse
 
 from builds.models import BuildJob, LineItem, Task
 from builds.services import line_items
+from builds.snapshots import take_record
+from compliance.record_geometry import HIGHEST_PILE
 from tests.factories import BuildJobFactory, LineItemFactory, PartTypeFactory
 
 pytestmark = pytest.mark.django_db
@@ -255,6 +258,50 @@ def test_free_places_come_first_and_taken_ones_are_named(
     assert "is already taken by Driving lamps" in words(refused)
     assert "switch_position" in refused.context["form"].errors
     assert office.post(url, sent | {"switch_position": second.pk}).status_code == 302
+
+
+def test_an_item_stands_on_one_that_may_carry(office: Client, build: BuildJob):
+    rack = LineItemFactory(
+        build=build, part=PartTypeFactory(name="Rack", carrier_limit_kg=Decimal(75))
+    )
+    LineItemFactory(build=build, part=PartTypeFactory(name="Bracket"))
+    url = reverse("line-item-new", args=[build.pk])
+    offered = office.get(url).context["form"].fields["carried_by"].queryset
+    assert [item.label for item in offered] == ["Rack"]
+
+    sent = typed(carried_by=rack.pk, x_half_width_mm="50", carrier_limit_kg="20")
+    assert office.post(url, sent | {"x_mm": "-1800"}).status_code == 302
+
+    box = build.items.get(label="Toolbox")
+    assert box.carried_by == rack
+    [record] = [i for i in take_record(build)["items"] if i["key"] == box.key]
+    assert record["carried_by"] == rack.key
+    assert (record["x_half_width_m"], record["carrier_limit_kg"]) == (0.05, 20)
+    report = build.report.__class__.objects.get(build=build)
+    carried = report.results["load"]["carriers"][rack.key]
+    assert (carried["carried_kg"], carried["limit_kg"]) == (30, 75)
+
+    # The rack on its own box: refused at the field, and nothing stands on itself.
+    edit = reverse("line-item-edit", args=[build.pk, rack.pk])
+    refused = office.post(edit, sent_by(office, rack) | {"carried_by": box.pk})
+    assert refused.status_code == 422
+    assert "itself stands on this one" in str(
+        refused.context["form"].errors["carried_by"]
+    )
+    with pytest.raises(ValidationError, match="cannot stand on itself"):
+        line_items.update_line_item(item=rack, carried_by=rack)
+
+
+def test_a_pile_has_an_end(build: BuildJob):
+    part = PartTypeFactory(carrier_limit_kg=Decimal(75))
+    under = None
+    for _ in range(HIGHEST_PILE + 1):
+        under = LineItemFactory(build=build, part=part, carried_by=under)
+
+    with pytest.raises(ValidationError) as caught:
+        LineItemFactory(build=build, part=part, carried_by=under)
+
+    assert list(caught.value.message_dict) == ["carried_by"]
 
 
 def test_a_battery_is_typed_in_and_feeds_the_day(office: Client, build: BuildJob):

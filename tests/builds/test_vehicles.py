@@ -8,6 +8,7 @@ from django.urls import reverse
 
 from builds.models import BuildJob, CheckReport
 from builds.services import line_items
+from builds.snapshots import take_record
 from tests.factories import (
     BuildJobFactory,
     CustomerFactory,
@@ -192,6 +193,9 @@ def test_an_emptied_field_is_not_known_never_zero(office: Client):
         ("seats_text", "driver x=-1450 y=-3800", "The seat driver would be outside"),
         ("fuel_tank_x_mm", "1900", "Behind the front axle is negative."),
         ("rear_overhang_mm", "4000", "longer than the wheelbase, 3200 mm"),
+        ("base_left_kg", "2120", "The whole vehicle is 2120 kg."),
+        ("cg_height_mm", "1850", "above the roof, 1850 mm up"),
+        ("system_v", "48", "Select a valid choice"),
         ("track_mm", "1900", "would stand outside the vehicle, 1880 mm wide"),
         ("gvm_kg", "3200 kg", "the unit is kg."),
     ],
@@ -209,6 +213,22 @@ def test_an_absurd_plate_is_refused_at_its_field(
     assert sentence in at_field(page, field)
     assert "typed and kept" in page
     assert (stored.colour, stored.version) == ("", 1)
+
+
+def test_left_wheels_height_and_system_reach_the_record(office: Client):
+    vehicle = VehicleFactory()
+    build = BuildJobFactory(vehicle=vehicle)
+    sent = {"base_left_kg": "1075.5", "cg_height_mm": "705", "system_v": "24"}
+
+    assert office.post(edit_url(vehicle), typed(office, vehicle, **sent)).url
+    record = take_record(BuildJob.objects.get(pk=build.pk))
+
+    assert record["vehicle"]["base"]["left_kg"] == 1075.5
+    assert record["vehicle"]["base"]["cg_z_m"] == 0.705
+    assert record["supply"]["system_v"] == 24
+    page = office.get(vehicle.get_absolute_url()).content.decode()
+    assert "on both left wheels" in page
+    assert "24 V" in page
 
 
 def test_axles_that_do_not_make_the_total_are_refused_with_the_gap(office: Client):
