@@ -79,6 +79,11 @@ def read_supply(text: str) -> dict[str, float | str]:
 
 
 def _check_supply(role: str, facts: dict[str, float | str]) -> None:
+    for name, sentence in supply_faults(role, facts):
+        raise CellError(f"{name} {sentence}")
+
+
+def supply_faults(role: str, facts: Mapping[str, float | str]) -> list[tuple[str, str]]:
     """Hold a part's facts against what the calculation core will read of them."""
     part = {"key": "part", **facts}
     aux = {"key": "aux", "chemistry": "lfp", "capacity_ah": 1}
@@ -91,10 +96,8 @@ def _check_supply(role: str, facts: dict[str, float | str]) -> None:
         "panel": {"panels": [part]},
     }
     if role not in supply:
-        ways = facts.get("ways", 1)
-        if ways not in range(1, 101):
-            raise CellError("ways is a whole number from 1 to 100.")
-        return
+        whole = facts.get("ways", 1) in range(1, 101)
+        return [] if whole else [("ways", "is a whole number from 1 to 100.")]
     record = {
         "format": FORMAT,
         "version": VERSION,
@@ -104,8 +107,8 @@ def _check_supply(role: str, facts: dict[str, float | str]) -> None:
     try:
         parse_record(record)
     except RecordError as error:
-        path, sentence = error.faults[0]
-        raise CellError(f"{path.rpartition('.')[2]} {sentence}") from error
+        return [(path.rpartition(".")[2], said) for path, said in error.faults]
+    return []
 
 
 def read_raises(text: str) -> dict[str, float]:

@@ -24,6 +24,8 @@ UNIT_ENDINGS = {
     "_ah": "Ah",
     "_a": "A",
     "_w": "W",
+    "_v": "V",
+    "_mohm": "mΩ",
     "_l": "L",
     "_h": "h",
     "_percent": "%",

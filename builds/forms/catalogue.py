@@ -6,19 +6,14 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from builds.cells import (
-    CellError,
-    read_raises,
-    read_supply,
-    write_pairs,
-    write_raises,
-)
+from builds.cells import CellError
+from builds.forms.supply import SupplyFields
 from builds.models import PartType
 from builds.steps import read_steps, write_steps
 from workshop.forms_fields import PlainDecimalField, plain_numbers
 from workshop.models import Skill
 
-TEXTS = ("supply", "raises", "steps", "tests", "papers")
+TEXTS = ("steps", "tests", "papers")
 GROUPS: list[tuple[str, list[str]]] = [
     ("What it is", ["key", "name", "maker", "kind", "description", "active"]),
     (
@@ -51,7 +46,7 @@ GROUPS: list[tuple[str, list[str]]] = [
             "standby_a",
             "limit_percent",
             "short_time",
-            "supply_text",
+            "supply_role",
             "fuse_a",
             "fuse_kind",
             "area_mm2",
@@ -59,7 +54,7 @@ GROUPS: list[tuple[str, list[str]]] = [
         ],
     ),
     ("Switching", ["switch_kind", "switch_text", "interlock"]),
-    ("Tanks and ratings", ["tank_fluid", "tank_capacity_l", "raises_text"]),
+    ("Tanks and ratings", ["tank_fluid", "tank_capacity_l"]),
     (
         "Work",
         [*(f"{skill}_h" for skill in Skill.values), "steps_text", "tests_text"],
@@ -109,7 +104,11 @@ HELP = {
     "dx_mm": "Negative behind that point.",
     "carrier_limit_kg": "For a rack, slide, drawers or tray: its maker's limit for one.",
 }
-OWN = {f"{name}_text" for name in TEXTS} | {f"{skill}_h" for skill in Skill.values}
+OWN = (
+    {"supply_role"}
+    | {f"{name}_text" for name in TEXTS}
+    | {f"{skill}_h" for skill in Skill.values}
+)
 
 
 def _lines(rows: int, label: str, help_text: str) -> forms.CharField:
@@ -121,14 +120,13 @@ def _lines(rows: int, label: str, help_text: str) -> forms.CharField:
     )
 
 
-class PartTypeForm(forms.ModelForm):
+class PartTypeForm(SupplyFields):
+    raised = "raised by"
+    most_kg = 20_000
+    field_groups = GROUPS
+    ratings_in = "Tanks and ratings"
+    shown_as = {"supply": "supply_role", "raises": "raise_gvm_kg"}
     version = forms.IntegerField(widget=forms.HiddenInput, required=False)
-    supply_text = _lines(
-        2, "Part of the supply", "Such as role=battery; chemistry=lfp; capacity_ah=100."
-    )
-    raises_text = _lines(
-        1, "Raises ratings by", "Such as gvm_kg=+300; rear_axle_kg=+200."
-    )
     steps_text = _lines(
         6, "Steps, one a line", "After a | you may write torque 110 Nm, or hold."
     )
@@ -163,8 +161,6 @@ class PartTypeForm(forms.ModelForm):
                 unit="h",
             )
         shown = {
-            "supply_text": write_pairs(part.supply),
-            "raises_text": write_raises(part.raises),
             "steps_text": write_steps(part.steps),
             "tests_text": write_steps(part.tests),
             "papers_text": "; ".join(part.papers),
@@ -175,21 +171,11 @@ class PartTypeForm(forms.ModelForm):
             self.fields["key"].disabled = True
             self.initial["version"] = part.version
 
-    @property
-    def groups(self) -> list[tuple[str, list[forms.BoundField]]]:
-        return [(title, [self[name] for name in names]) for title, names in GROUPS]
-
     def _read(self, name: str, reader: Any) -> Any:
         try:
             return reader(self.cleaned_data[name])
         except (CellError, ValueError) as error:
             raise ValidationError(str(error)) from error
-
-    def clean_supply_text(self) -> Any:
-        return self._read("supply_text", read_supply)
-
-    def clean_raises_text(self) -> Any:
-        return self._read("raises_text", read_raises)
 
     def clean_steps_text(self) -> Any:
         return self._read("steps_text", read_steps)
@@ -204,7 +190,8 @@ class PartTypeForm(forms.ModelForm):
     def values(self) -> dict[str, Any]:
         """Give what the service takes, texts read into what is stored."""
         cleaned = self.cleaned_data
-        found = {n: v for n, v in cleaned.items() if n not in OWN and n != "version"}
+        found = {n: cleaned[n] for n in self._meta.fields or ()}
+        found |= {"supply": cleaned["supply"], "raises": cleaned["raises"]}
         found |= {name: cleaned[f"{name}_text"] for name in TEXTS}
         found["labour"] = {
             skill: float(hours)

@@ -4,12 +4,10 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
-from django.core.exceptions import ValidationError
 from django.db.models import Q, QuerySet
 
-from builds.cells import CellError, read_pairs, read_supply, write_pairs
+from builds.forms.supply import SupplyFields
 from builds.models import BuildJob, Circuit, LineItem, Package, PartType
-from compliance.inputs import RATING_NAMES
 from workshop.forms_fields import PlainDecimalField, PlainIntegerField, plain_numbers
 from workshop.models import Skill, SwitchPosition
 
@@ -65,7 +63,7 @@ GROUPS: list[tuple[str, list[str]]] = [
     ),
     (
         "If it stores, charges or hands on current",
-        ["supply_text", "charges", "output_circuit"],
+        ["supply_role", "charges", "output_circuit"],
     ),
     ("For the owner", ["use_text", "care_text", "caution_text", "warranty_months"]),
     (
@@ -74,22 +72,24 @@ GROUPS: list[tuple[str, list[str]]] = [
             "price",
             *(f"{skill}_h" for skill in Skill.values),
             "papers_text",
-            "raises_text",
-            "raise_paper",
         ],
     ),
+    ("If it raises a rating", ["raise_paper"]),
 ]
 
 OWN_FIELDS = {
     "behind_mm",
     "papers_text",
-    "supply_text",
-    "raises_text",
+    "supply_role",
     *(f"{skill}_h" for skill in Skill.values),
 }
 
 
-class LineItemForm(forms.ModelForm):
+class LineItemForm(SupplyFields):
+    raised = "raised to"
+    most_kg = 60_000
+    field_groups = GROUPS
+    ratings_in = "If it raises a rating"
     version = forms.IntegerField(widget=forms.HiddenInput, required=False)
     behind_mm = PlainDecimalField(
         required=False,
@@ -104,24 +104,8 @@ class LineItemForm(forms.ModelForm):
         help_text="Divided by semicolons.",
         max_length=500,
     )
-    supply_text = forms.CharField(
-        required=False,
-        label="Part of the supply",
-        help_text="Such as role=battery; chemistry=lfp; capacity_ah=100 or "
-        "role=charger; kind=dc-dc; out_a=25 or role=panel; power_w=120 or role=board. "
-        "Empty for everything else.",
-        max_length=400,
-    )
-    raises_text = forms.CharField(
-        required=False,
-        label="Rating it raises the vehicle to",
-        help_text="Such as gvm_kg=3500; rear_axle_kg=2050.",
-        max_length=200,
-    )
-    wide = frozenset(
-        {"label", "place_text", "switch_position", "supply_text", "raises_text"}
-    )
-    shown_as = {"supply": "supply_text", "raises": "raises_text", "labour": "price"}
+    wide = frozenset({"label", "place_text", "switch_position", "raise_paper"})
+    shown_as = {"supply": "supply_role", "raises": "raise_gvm_kg", "labour": "price"}
 
     class Meta:
         model = LineItem
@@ -182,8 +166,6 @@ class LineItemForm(forms.ModelForm):
                 initial=item.labour.get(skill),
             )
         self.fields["papers_text"].initial = "; ".join(item.papers)
-        self.fields["supply_text"].initial = write_pairs(item.supply)
-        self.fields["raises_text"].initial = write_pairs(item.raises)
         if item.pk is None:
             self.fields["kind"].initial = "other"
         else:
@@ -204,12 +186,8 @@ class LineItemForm(forms.ModelForm):
         for name, query in queries.items():
             self.fields[name].queryset = query  # type: ignore[attr-defined]
 
-    @property
-    def groups(self) -> list[tuple[str, list[forms.BoundField]]]:
-        return [(title, [self[name] for name in names]) for title, names in GROUPS]
-
     def clean(self) -> dict[str, Any]:
-        found: dict[str, Any] = super().clean() or {}
+        found = super().clean()
         behind = found.get("behind_mm")
         if behind is not None:
             # A tape reads backwards from the axle; the record counts forwards.
@@ -221,41 +199,16 @@ class LineItemForm(forms.ModelForm):
             self.add_error(name, "Say how much it draws, or choose no electrical load.")
         return found
 
-    def clean_supply_text(self) -> dict[str, float | str]:
-        try:
-            return read_supply(self.cleaned_data["supply_text"])
-        except CellError as error:
-            raise ValidationError(str(error)) from error
-
-    def clean_raises_text(self) -> dict[str, float]:
-        try:
-            pairs = read_pairs(self.cleaned_data["raises_text"])
-        except CellError as error:
-            raise ValidationError(str(error)) from error
-        found: dict[str, float] = {}
-        for name, value in pairs.items():
-            if name not in RATING_NAMES:
-                raise ValidationError(f"{name} is not a rating that can be raised.")
-            # The rating itself, where the catalogue has what is added to it.
-            if not isinstance(value, float) or not 0 < value <= 60_000:
-                raise ValidationError(f"{name}: enter the raised rating in kilograms.")
-            found[name] = value
-        return found
-
     def values(self) -> dict[str, Any]:
         """Give what the service takes, labour and papers put together."""
-        found = {
-            n: v
-            for n, v in self.cleaned_data.items()
-            if n not in OWN_FIELDS and n != "version"
-        }
+        found = {n: self.cleaned_data[n] for n in self._meta.fields or ()}
         found["labour"] = {
             skill: float(hours)
             for skill in Skill.values
             if (hours := self.cleaned_data.get(f"{skill}_h"))
         }
-        found["supply"] = self.cleaned_data["supply_text"]
-        found["raises"] = self.cleaned_data["raises_text"]
+        found["supply"] = self.cleaned_data["supply"]
+        found["raises"] = self.cleaned_data["raises"]
         papers = self.cleaned_data.get("papers_text", "")
         found["papers"] = [p.strip() for p in papers.split(";") if p.strip()]
         return found

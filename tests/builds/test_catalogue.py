@@ -586,6 +586,10 @@ def test_a_part_type_saved_without_a_change_is_the_same(office: Client):
         "dcdc-charger-40",
         "suspension-gvm-300",
         "winch-9500-rope",
+        "aux-battery-lfp-60",
+        "solar-panel-200",
+        "fuse-board-rear-12",
+        "roof-rack-cab",
     ):
         part = PartType.objects.get(key=key)
         before = model_to_dict(part)
@@ -639,9 +643,10 @@ def test_a_new_part_type_is_saved_and_shown(office: Client):
         ("key", "two words", "letters, numbers"),
         ("kind", "Front Bar", "Use small letters"),
         ("zone", "moon", "valid choice"),
-        ("supply_text", "role=reactor", "start with role="),
-        ("supply_text", "role=battery; chemistry=lfp; capacity_ah=1e400", "beyond"),
-        ("raises_text", "gvm_kg", "write name=value"),
+        ("supply_role", "reactor", "valid choice"),
+        ("battery_capacity_ah", "1e400", "without an exponent"),
+        ("raise_gvm_kg", "20001", "less than or equal to 20000"),
+        ("carrier_limit_kg", "75 kg", "the unit is kg"),
         ("steps_text", "Tighten | 5", "after | write torque 110 Nm"),
         ("mechanical_h", "501", "less than or equal to 500"),
         ("dx_mm", "1.5", "Enter a whole number."),

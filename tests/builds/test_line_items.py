@@ -11,7 +11,7 @@ from django.core.exceptions import ValidationError
 from django.test import Client
 from django.urls import reverse
 
-from builds.models import BuildJob, LineItem, Task
+from builds.models import SUPPLY_ROLES, BuildJob, LineItem, Task
 from builds.services import line_items
 from builds.snapshots import take_record
 from compliance.record_geometry import HIGHEST_PILE
@@ -108,27 +108,11 @@ def test_a_tape_reading_behind_the_axle_counts_backwards(
         ("duty", "often", "Enter a ratio from 0 to 1, or the word fridge"),
         ("load_kind", "current", "Say how much it draws"),
         ("mechanical_h", "two", "Enter a number"),
-        ("supply_text", "role=rocket", "start with role="),
-        ("supply_text", "role=battery; wings=2", "a battery has no wings"),
-        ("raises_text", "height=3", "not a rating that can be raised"),
-        ("raises_text", "gvm_kg=-5", "enter the raised rating in kilograms"),
-        ("raises_text", "gvm_kg=high", "enter the raised rating in kilograms"),
-        ("raises_text", "gvm_kg", "write name=value"),
-        (
-            "supply_text",
-            "role=battery; capacity_ah=-5",
-            "capacity_ah must be more than 0",
-        ),
-        (
-            "supply_text",
-            "role=battery; capacity_ah=lots",
-            "capacity_ah must be a number",
-        ),
-        (
-            "supply_text",
-            "role=battery; capacity_ah=9; chemistry=jam",
-            "chemistry must be one of",
-        ),
+        ("supply_role", "rocket", "Select a valid choice"),
+        ("battery_capacity_ah", "100", "What a battery states is filled in"),
+        ("raise_gvm_kg", "-5", "greater than or equal to 0.1"),
+        ("raise_gvm_kg", "high", "Enter a number"),
+        ("raise_rear_axle_kg", "2050 kg", "the unit is kg"),
         ("circuit", "777", "Select a valid choice"),
         ("charges", "x", "Select a valid choice"),
         ("version", "x", "Enter a whole number"),
@@ -304,18 +288,121 @@ def test_a_pile_has_an_end(build: BuildJob):
     assert list(caught.value.message_dict) == ["carried_by"]
 
 
+BATTERY = {
+    "supply_role": "battery",
+    "battery_chemistry": "lfp",
+    "battery_capacity_ah": "100",
+    "battery_usable_ratio": "0.8",
+    "battery_charge_min_c": "-5",
+}
+
+
 def test_a_battery_is_typed_in_and_feeds_the_day(office: Client, build: BuildJob):
     office.post(
         reverse("line-item-new", args=[build.pk]),
-        typed(
-            label="Spare battery",
-            supply_text="role=battery; chemistry=lfp; capacity_ah=100; usable_ratio=0.8",
-        ),
+        typed(label="Spare battery", **BATTERY),
     )
     item = build.items.get()
-    assert item.supply["capacity_ah"] == 100
+    assert item.supply == {
+        "role": "battery",
+        "chemistry": "lfp",
+        "capacity_ah": 100,
+        "usable_ratio": 0.8,
+        "charge_min_c": -5,
+    }
     build.report.refresh_from_db()
     assert "load_ah" in build.report.results["power"]["day"]
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "sentence"),
+    [
+        ("battery_capacity_ah", "-5", "This must be more than 0."),
+        ("battery_capacity_ah", "", "This is missing."),
+        ("battery_capacity_ah", "1,5", "Use a point for decimals: 1.5"),
+        ("battery_chemistry", "jam", "Select a valid choice"),
+        ("battery_usable_ratio", "80", "This is beyond 1. Check the unit."),
+    ],
+)
+def test_a_battery_that_cannot_be_is_told_at_the_field(
+    office: Client, build: BuildJob, field: str, value: str, sentence: str
+):
+    sent = typed(**BATTERY | {field: value}, use_text="Keep this text")
+    response = office.post(reverse("line-item-new", args=[build.pk]), sent)
+
+    assert response.status_code == 422
+    assert sentence in str(response.context["form"].errors[field])
+    assert "Keep this text" in response.content.decode()
+    assert not build.items.exists()
+
+
+def test_every_fact_of_the_supply_has_a_field_that_stores_it(
+    office: Client, build: BuildJob
+):
+    """Each by itself, so that no two fields can stand in for each other."""
+    battery = LineItemFactory(build=build, part=PartTypeFactory(battery=True))
+    charger = LineItemFactory(build=build, part=PartTypeFactory(charger=True))
+    panel = LineItemFactory(
+        build=build, part=PartTypeFactory(supply={"role": "panel", "power_w": 200})
+    )
+    board = LineItemFactory(build=build, part=PartTypeFactory(supply={"role": "board"}))
+    words = {"chemistry": "agm", "place": "rear", "kind": "solar"}
+    for item in (battery, charger, panel, board):
+        role = item.supply["role"]
+        sent = sent_by(office, item)
+        facts = {
+            fact: words.get(fact, 1 if fact in RATIOS else 12 + n)
+            for n, fact in enumerate(SUPPLY_ROLES[role])
+        }
+        sent |= {f"{role}_{fact}": str(value) for fact, value in facts.items()}
+
+        url = reverse("line-item-edit", args=[build.pk, item.pk])
+        response = office.post(url, sent)
+
+        assert response.status_code == 302, response.context["form"].errors
+        item.refresh_from_db()
+        assert item.supply == {"role": role, **facts}
+
+
+RATIOS = {"usable_ratio", "efficiency", "derate"}
+
+
+def test_what_a_board_cannot_have_is_told(office: Client, build: BuildJob):
+    sent = typed(supply_role="board", board_ways="2.5")
+    response = office.post(reverse("line-item-new", args=[build.pk]), sent)
+
+    assert "whole number from 1 to 100" in str(
+        response.context["form"].errors["board_ways"]
+    )
+
+
+def test_ratings_are_raised_one_by_one(office: Client, build: BuildJob):
+    sent = typed(raise_gvm_kg="3500", raise_rear_axle_kg="2050.5", raise_paper="TC 1")
+    office.post(reverse("line-item-new", args=[build.pk]), sent)
+
+    item = build.items.get()
+    assert item.raises == {"gvm_kg": 3500, "rear_axle_kg": 2050.5}
+    assert take_record(build)["items"][0]["raises"]["evidence"] == "TC 1"
+
+
+def test_what_is_folded_away_is_open_where_something_is_in_it(
+    office: Client, build: BuildJob
+):
+    battery = LineItemFactory(build=build, part=PartTypeFactory(battery=True))
+    groups = (
+        office.get(reverse("line-item-edit", args=[build.pk, battery.pk]))
+        .context["form"]
+        .groups
+    )
+    opened = {title: is_open for _, _, parts in groups for title, is_open, _ in parts}
+
+    assert opened == {
+        "A battery": True,
+        "A charger": False,
+        "A solar panel": False,
+        "A distribution board": False,
+        "Ratings it raises": False,
+    }
 
 
 def test_taking_an_item_off_shows_its_effect_first(office: Client, build: BuildJob):
