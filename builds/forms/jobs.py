@@ -88,9 +88,9 @@ class BuildForm(forms.ModelForm):
             "roof_luggage_kg": "What the customer loads up there: tents, boards, cases.",
             "roof_luggage_x_mm": "Empty: where the rack is that it lies on.",
             "roof_luggage_on": "Its mass then counts against that rack's own limit.",
-            "hitch_moment_kgm": "Its spring bars lift the coupling and press on the front "
-            "axle and on the trailer's wheels. Enter the pull of both chains together, in "
-            "kilograms, times the length of a bar in metres. Empty without such a hitch.",
+            "hitch_moment_kgm": "Its bars move load to the front axle and to the trailer's "
+            "wheels. The pull of both chains together times the length of a bar. Empty "
+            "without one.",
             "trailer_mass_kg": "As it goes on the road, with what is fitted to it here.",
             "latitude_deg": "South is negative: -27 for southern Queensland.",
             "ambient_c": "It decides how long a fridge runs.",

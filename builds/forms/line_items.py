@@ -121,6 +121,9 @@ class LineItemForm(SupplyFields):
             "place_text": "In words",
             "mass_kg": "Mass of one",
             "mass_half_width_kg": "Known to within",
+            "x_mm": "Forward of the front axle",
+            "y_mm": "Left of the centre line",
+            "z_mm": "Above the ground",
             "x_half_width_mm": "Its place along the vehicle, known to within ±",
             "carried_by": "Stands on",
             "carrier_limit_kg": "One of it may itself carry",
@@ -144,6 +147,7 @@ class LineItemForm(SupplyFields):
         }
         help_texts = {
             "x_mm": "Negative behind the front axle.",
+            "y_mm": "Negative on the right.",
             "carried_by": "A rack, slide, drawers or tray of this build that states what "
             "it may carry.",
             "carrier_limit_kg": "For a rack, slide, drawers or tray: its maker's limit. "

@@ -81,6 +81,7 @@ def _circuit_context(
         "findings": [f for f in results["findings"] if f["subject"] == circuit.key],
         "items": circuit.items.walk_around(),
         "branches": circuit.branches.all(),
+        "outputs": circuit.charged_by_items.select_related("charges"),
     }
 
 

@@ -128,6 +128,15 @@ def test_a_circuit_shows_current_drop_and_verdict(office: Client, build: BuildJo
     assert "It feeds Fridge 45" in own
 
 
+def test_an_output_says_between_what_it_leads(office: Client, build: BuildJob):
+    charger = LineItemFactory(build=build, part=PartTypeFactory(charger=True))
+    url = reverse("circuit-edit", args=[build.pk, charger.output_circuit_id])
+
+    assert "It leads between DC-DC charger 40 and Aux battery 100" in words(
+        office.get(url)
+    )
+
+
 def test_a_save_from_an_old_page_overwrites_nothing(office: Client, build: BuildJob):
     circuit = build.items.get(kind="fridge").circuit
     url = reverse("circuit-edit", args=[build.pk, circuit.pk])

@@ -21,7 +21,8 @@ from tests.factories import (
     PartTypeFactory,
     PersonFactory,
 )
-from workshop.models import LabourRate, Vehicle
+from workshop import services as site_services
+from workshop.models import LabourRate, Site, Vehicle
 from workshop.saving import StaleError
 
 pytestmark = pytest.mark.django_db
@@ -127,6 +128,53 @@ def test_a_write_round_the_services_is_noticed_when_the_checks_are_read(
     assert is_fresh(build)
     gvm = next(f for f in shown["findings"] if f["key"] == "gvm")
     assert gvm["value"] > 2600
+
+
+def test_a_figure_of_the_workshops_own_is_used_and_marked_at_once(build: BuildJob):
+    before = report_of(build=build).results
+    site_services.set_own_figures(figures={"fuse_load_factor": 0.5})
+    Site.objects.update(own_figures={"fuse_load_factor": 0.5, "dropped_since": 1})
+    assert not is_fresh(build)
+
+    after = report_of(build=BuildJob.objects.get(pk=build.pk)).results
+
+    assert is_fresh(build)
+    marks = {
+        step["mark"]
+        for finding in after["findings"]
+        for step in finding["working"]
+        if step["value"] == 0.5
+    }
+    assert "workshop rule" in marks
+    assert after["findings"] != before["findings"]
+    assert take_record(build)["settings"] == {"fuse_load_factor": 0.5}
+
+
+def test_a_record_is_taken_with_as_many_questions_for_any_size(
+    build: BuildJob, django_assert_num_queries
+):
+    def asked(count: int) -> None:
+        fresh = BuildJob.objects.select_related("vehicle", "trailer").get(pk=build.pk)
+        with django_assert_num_queries(count):
+            take_record(fresh)
+
+    asked(4)  # items, circuits, switch places, the workshop's own figures
+    rack = LineItemFactory(
+        build=build, part=PartTypeFactory(carrier_limit_kg=Decimal(50))
+    )
+    panel = {"role": "panel", "power_w": 100}
+    for _ in range(5):
+        LineItemFactory(build=build, carried_by=rack)
+        LineItemFactory(
+            build=build, part=PartTypeFactory(supply=panel, fuse_a=Decimal(15))
+        )
+    jobs.update_build(
+        build=BuildJob.objects.get(pk=build.pk),
+        roof_luggage_kg=Decimal(9),
+        roof_luggage_on=rack,
+    )
+    assert build.circuits.filter(fed_by_item__supply__role="panel").count() == 5
+    asked(4)
 
 
 def test_a_part_brings_its_supply_tasks_and_place(build: BuildJob):
