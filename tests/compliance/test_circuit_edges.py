@@ -12,6 +12,7 @@ from tests.compliance.test_power_checks import (
     an_item,
     checked,
 )
+from tests.compliance.test_power_sources import a_sunny_build
 
 R6 = 3.30e-3 * HOT
 """Ohm per metre of 6 mm² at 60 °C: IEC 60228 class 5, table 3 (published)."""
@@ -226,3 +227,19 @@ def test_a_cable_thinner_than_any_of_the_table_is_made_larger():
     assert found["circuit-drop.lamp"].would_clear.startswith(
         "Fit 0.5 mm² instead of 0.4 mm²"
     )
+
+
+def test_a_panels_circuit_is_judged_by_the_panels_own_voltage():
+    """11 A from a panel that opens at 24.5 V over 9 m of 2.5 mm², 3 % allowed."""
+    panel = {"short_circuit_a": 11, "open_circuit_v": 24.5}
+    _, found = checked(a_sunny_build(panel, area_mm2=2.5, run_m=9))
+    drop = found["circuit-drop.sun"]
+    works_v, ohm_per_m = 0.82 * 24.5, 7.98e-3 * HOT
+    percent = 100 * 11 * 18 * ohm_per_m / works_v
+    longest = drop.limit / 100 * works_v / (11 * 2 * ohm_per_m)
+
+    assert (drop.value, drop.verdict) == (pytest.approx(percent), "over")
+    assert drop.working[0].label.endswith(": 2.5 mm²")
+    assert drop.working[-1].label == "Share of the panel's voltage"
+    assert drop.working[-1].formula == f"100 × drop / {works_v:g} V"
+    assert f"down to {int(10 * longest) / 10:g} m" in (drop.would_clear or "")
