@@ -7,7 +7,7 @@ from typing import Any
 
 from django import forms
 
-from compliance.settings import SETTINGS, Setting
+from compliance.settings import SETTINGS, Setting, Settings
 from workshop.forms_fields import PlainDecimalField
 
 GROUPS = {
@@ -41,6 +41,15 @@ class OwnFiguresForm(forms.Form):
                 max_digits=8,
                 decimal_places=3,
             )
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = self.cleaned_data
+        figures = Settings({k: float(v) for k, v in cleaned.items() if v is not None})
+        if figures.value("front_share_least") >= figures.value("front_share_most"):
+            self.add_error(
+                "front_share_most", "Enter more than the least share on the front axle."
+            )
+        return cleaned
 
     def own(self) -> dict[str, float]:
         """Give the figures that were filled in."""

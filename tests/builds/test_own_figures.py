@@ -58,6 +58,14 @@ def test_what_cannot_be_is_refused_at_its_field(desk: Client, typed, said):
     assert Site.current().own_figures == {}
 
 
+def test_the_least_share_stays_below_the_largest(desk: Client):
+    answer = desk.post(reverse("own-figures-set"), {"front_share_least": "0.75"})
+
+    assert answer.status_code == 422
+    assert "more than the least share" in answer.content.decode()
+    assert Site.current().own_figures == {}
+
+
 def test_an_advisor_reads_and_does_not_change(office: Client):
     assert "fuse_load_factor" not in page(office)
     url = reverse("own-figures-set")

@@ -130,6 +130,16 @@ def test_a_write_round_the_services_is_noticed_when_the_checks_are_read(
     assert gvm["value"] > 2600
 
 
+def test_what_is_released_keeps_its_findings(build: BuildJob):
+    before = report_of(build=build)
+    BuildJob.objects.filter(pk=build.pk).update(stage="released")
+    Vehicle.objects.filter(pk=build.vehicle_id).update(rear_axle_kg=100)
+
+    after = report_of(build=BuildJob.objects.get(pk=build.pk))
+    assert after.digest == before.digest
+    assert after.results == before.results
+
+
 def test_a_figure_of_the_workshops_own_is_used_and_marked_at_once(build: BuildJob):
     before = report_of(build=build).results
     site_services.set_own_figures(figures={"fuse_load_factor": 0.5})
