@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-import json
-import sys
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from decimal import Decimal
-from pathlib import Path
 from typing import Any
 
 from django.core.exceptions import ValidationError
-from django.core.management.base import CommandError
 from django.db import transaction
 
 from builds.models import BuildJob, Circuit, LineItem
@@ -25,22 +21,6 @@ from compliance.record import RecordError, parse_record
 from compliance.record_links import START
 from workshop.models import Customer, SwitchPosition, Vehicle
 from workshop.saving import save_clean
-
-
-def read_json(name: str) -> Any:
-    """Read a JSON file, or standard input for ``-``; CommandError says what is wrong."""
-    try:
-        raw = sys.stdin.buffer.read() if name == "-" else Path(name).read_bytes()
-        return json.loads(raw.decode("utf-8-sig"))
-    except (OSError, UnicodeDecodeError) as error:
-        raise CommandError(f"{name}: cannot be read: {error}", returncode=2) from error
-    except (ValueError, RecursionError) as error:
-        raise CommandError(f"{name}: is not JSON: {error}", returncode=2) from error
-
-
-def write_json(value: Any) -> str:
-    """Write results so that the same input always gives the same bytes."""
-    return json.dumps(value, sort_keys=True, indent=2, ensure_ascii=False)
 
 
 def fault_lines(error: RecordError) -> str:

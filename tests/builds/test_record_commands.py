@@ -367,8 +367,23 @@ def test_scenarios_of_a_record_are_said_to_be_left_out(demo: BuildJob, tmp_path)
         ),
         (["worksheet", "no-such"], b"{}", "There is no worksheet"),
         (["calculate"], b"[]", "A record must be an object"),
+        (["calculate"], b'{"a": 1, "a": 2}', "the name 'a' stands twice in one object"),
+        (["calculate"], b"[" * 200_000, "is nested too deeply to be read."),
+        (["calculate"], b"9" * 10_000, "has a number with too many digits."),
+        (["calculate"], b'{"a": 1,\n 2}', "is not JSON at line 2, column 2"),
     ],
-    ids=["bytes", "newline", "nan", "surrogate", "unknown", "list"],
+    ids=[
+        "bytes",
+        "newline",
+        "nan",
+        "surrogate",
+        "unknown",
+        "list",
+        "twice",
+        "deep",
+        "digits",
+        "comma",
+    ],
 )
 def test_standard_input_that_cannot_be_used_exits_2_on_one_line(
     command: list[str], text: bytes, where: str

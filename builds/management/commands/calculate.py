@@ -2,7 +2,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from builds.records import fault_lines, read_json, write_json
+from builds.json_files import read_json, write_json
+from builds.records import fault_lines
 from compliance.assess import calculate
 from compliance.record import RecordError
 

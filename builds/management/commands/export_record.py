@@ -4,7 +4,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db.models import Q
 
 from builds.models import BuildJob
-from builds.records import write_json
+from builds.json_files import write_json
 from builds.snapshots import take_record
 
 

@@ -3,7 +3,8 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from builds.records import fault_lines, import_record, read_json
+from builds.json_files import read_json
+from builds.records import fault_lines, import_record
 from builds.snapshots import scenarios
 from compliance.record import RecordError
 from workshop.models import Customer

@@ -2,7 +2,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from builds.records import read_json, write_json
+from builds.json_files import read_json, write_json
 from compliance.worksheets import WORKSHEETS, WorksheetError, run
 
 
