@@ -3,8 +3,8 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db.models import Q
 
-from builds.models import BuildJob
 from builds.json_files import write_json
+from builds.models import BuildJob
 from builds.snapshots import take_record
 
 
