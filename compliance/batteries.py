@@ -3,7 +3,7 @@
 import math
 from typing import Literal
 
-from compliance.findings import Step
+from compliance.findings import Change, Step, Way
 from compliance.inputs import Battery
 from compliance.tables import citation, mark, table
 
@@ -137,17 +137,20 @@ def charge_limit_a(battery: Battery, cell_c: float | None, lead_rate_c: float) -
     -------
     float
         Current; infinite where nothing is known to limit it, zero outside the
-        temperatures of its own sheet. The sheet's current is not looked at. [A]
+        temperatures of its own sheet, above 45 °C for lithium without one. The sheet's current is not looked at. [A]
 
     References
     ----------
     tables/batteries.toml: lithium by temperature (published), lead-acid by its
-    capacity (from memory).
+    capacity (from memory). The table of lithium goes on to 60 °C, other makers stop at
+    45 °C: without a sheet of its own the lower of the two holds.
     """
     lead_a = battery.capacity_ah * lead_rate_c
     if cell_c is None:
         return math.inf if battery.chemistry == "lfp" else lead_a
     low, high = battery.charge_min_c, battery.charge_max_c
+    if high is None and battery.chemistry == "lfp":
+        high = temperature_limit(battery, "charge_max")[0]
     if cell_c < (cell_c if low is None else low):
         return 0.0
     if cell_c > (cell_c if high is None else high):
@@ -159,8 +162,7 @@ def charge_limit_a(battery: Battery, cell_c: float | None, lead_rate_c: float) -
     rates = table("batteries")["lfp_charge_rate"]
     if low is not None:
         cell_c = max(cell_c, float(rates["from_c"][0]))
-    if high is not None:
-        cell_c = min(cell_c, float(rates["up_to_c"]))
+    cell_c = min(cell_c, float(rates["up_to_c"]))
     return lfp_charge_a(battery.capacity_ah, cell_c)
 
 
@@ -200,6 +202,55 @@ def temperature_limit(battery: Battery, limit: Limit) -> tuple[float, Step]:
         mark=mark("batteries", entry) if own is None else "given",
     )
     return value, step
+
+
+def charge_edges_c(battery: Battery) -> list[float]:
+    """
+    Give the temperatures at which what a battery takes may change.
+
+    Parameters
+    ----------
+    battery : Battery
+        The battery.
+
+    Returns
+    -------
+    list of float
+        Ascending, none of them outside its limits for charging. [C]
+
+    References
+    ----------
+    tables/batteries.toml, lfp_charge_rate and the temperatures of each kind.
+    """
+    low = temperature_limit(battery, "charge_min")[0]
+    high = temperature_limit(battery, "charge_max")[0]
+    edges = {low, high}
+    if battery.chemistry == "lfp":
+        rows = [float(row) for row in table("batteries")["lfp_charge_rate"]["from_c"]]
+        # The upper end of a row is as far as the next begins.
+        edges |= {*rows, *(row - 0.5 for row in rows[1:])}
+    return sorted(edge for edge in edges if low <= edge <= high)
+
+
+def moved_out(battery: Battery) -> Way:
+    """
+    Give the way that takes a battery out of the engine space.
+
+    Parameters
+    ----------
+    battery : Battery
+        The battery, in the engine space by its zone or by its place.
+
+    Returns
+    -------
+    Way
+        Not tried yet.
+    """
+    changes = (
+        Change("items", battery.key, "zone", "cargo"),
+        Change("batteries", battery.key, "place", None),
+    )
+    return Way("move it out of the engine space", changes)
 
 
 def absorbs_ratio(chemistry: str) -> float:

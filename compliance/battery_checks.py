@@ -2,13 +2,19 @@
 
 import math
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 
-from compliance.batteries import Limit, temperature_limit
+from compliance.batteries import (
+    Limit,
+    charge_edges_c,
+    moved_out,
+    temperature_limit,
+)
 from compliance.changes import clears, told
+from compliance.energy_days import CHARGE_LIMITS
 from compliance.findings import (
     Change,
     Finding,
-    Step,
     Verdict,
     Way,
     finding,
@@ -17,7 +23,7 @@ from compliance.findings import (
 )
 from compliance.inputs import Battery, BuildRecord, Item
 from compliance.supply import SupplyTree
-from compliance.tables import citation, table
+from compliance.tables import citation
 
 
 def held(
@@ -27,7 +33,7 @@ def held(
     demand: float | None,
     limit: float | None,
     ask: str,
-    working: tuple[Step, ...] = (),
+    source: str,
 ) -> Finding:
     """Hold a current against what a source gives; ``ask`` is said while unknown."""
     said = ask
@@ -41,9 +47,19 @@ def held(
         value=demand,
         limit=limit,
         unit="A",
-        source=citation("energy"),
-        working=working,
+        source=source,
     )
+
+
+def left_open(judged: Finding, why: str) -> Finding:
+    """Leave open what would be over, saying why instead of by how much."""
+    if judged.verdict != "over":
+        return judged
+    said = f"{judged.sentence.rpartition(': ')[0]}: {why}"
+    return replace(judged, verdict="not proven", severity="check", sentence=said)
+
+
+OWN_LIMIT = "the battery's own limit, as recorded"
 
 
 def check_batteries(tree: SupplyTree) -> Iterator[Finding]:
@@ -107,6 +123,7 @@ def _judge_discharge(tree: SupplyTree, battery: Battery) -> Finding:
         demand,
         battery.discharge_limit_a,
         ask,
+        OWN_LIMIT,
     )
 
 
@@ -153,6 +170,7 @@ def _judge_charge(tree: SupplyTree, battery: Battery) -> Finding:
         incoming_a(tree, battery),
         battery.charge_limit_a,
         f"{name}: enter its largest charge current.",
+        OWN_LIMIT,
     )
 
 
@@ -183,32 +201,33 @@ def _charge(tree: SupplyTree, battery: Battery) -> Finding:
 
 
 def _judge_temperature(tree: SupplyTree, battery: Battery) -> Finding | None:
-    """Hold the chargers against what the cells take at the air of the trip."""
-    ambient, name = tree.record.use.ambient_c, tree.source_name(battery.key)
-    if ambient is None:
+    """Hold the chargers against what the cells take at the air around them."""
+    cell_c, name = tree.cell_c(battery), tree.source_name(battery.key)
+    if cell_c is None:
         return None
-    takes = tree.charge_limit_a(battery, ambient)
+    takes = tree.charge_limit_a(battery, cell_c)
     if battery.chemistry != "lfp" and takes:
         # The rate of a lead-acid battery hardly depends on its temperature.
         return None
     incoming = incoming_a(tree, battery)
-    outcome = verdict(incoming, takes)
     said = held_against(incoming, takes, "A", least_places=1)
-    return finding(
+    judged = finding(
         "battery-temperature",
         battery.key,
-        # The air of the trip is not the cells' temperature, so it is looked at.
-        "not proven" if outcome == "over" else outcome,
-        f"{name}, all chargers together with its cells at {ambient:g} °C: {said}",
+        verdict(incoming, takes),
+        f"{name}, all chargers together with its cells at {cell_c:g} °C: {said}",
         value=incoming,
         limit=takes,
         unit="A",
         source=citation("batteries"),
-        working=tuple(temperature_limit(battery, limit)[1] for limit in _CHARGE_LIMITS),
+        working=tuple(temperature_limit(battery, limit)[1] for limit in CHARGE_LIMITS),
     )
-
-
-_CHARGE_LIMITS: tuple[Limit, Limit] = ("charge_min", "charge_max")
+    return left_open(
+        judged,
+        tree.taken_air(battery)
+        or "the air of the trip is not the temperature of its cells: look whether "
+        "charging stops or is cut back.",
+    )
 
 
 def _temperature(tree: SupplyTree, battery: Battery) -> Iterator[Finding]:
@@ -218,10 +237,14 @@ def _temperature(tree: SupplyTree, battery: Battery) -> Iterator[Finding]:
         return
 
     def again(record: BuildRecord) -> Iterable[Finding]:
-        tried = _judge_temperature(SupplyTree(record), battery)
+        other = SupplyTree(record)
+        tried = _judge_temperature(other, other.batteries[battery.key])
         return [] if tried is None else [tried]
 
-    ways = [w for w in _warmer(tree) if clears(tree.record, w, judged.key, again)]
+    offered = [*_warmer(tree, battery)]
+    if tree.in_engine_space(battery):
+        offered = [moved_out(battery)]
+    ways = [w for w in offered if clears(tree.record, w, judged.key, again)]
     yield told(
         judged,
         ways[:1],
@@ -230,14 +253,11 @@ def _temperature(tree: SupplyTree, battery: Battery) -> Iterator[Finding]:
     )
 
 
-def _warmer(tree: SupplyTree) -> Iterator[Way]:
+def _warmer(tree: SupplyTree, battery: Battery) -> Iterator[Way]:
     """Temperatures at which a battery may take more, the nearest first."""
-    ambient = tree.record.use.ambient_c
-    assert ambient is not None
-    rows = table("batteries")["lfp_charge_rate"]["from_c"]
-    # The upper end of a row is as far as the next begins.
-    edges = {float(row) for row in rows} | {float(row) - 0.5 for row in rows[1:]}
-    for temp in sorted(edges, key=lambda temp: (abs(temp - ambient), temp)):
+    cell_c, edges = tree.cell_c(battery), charge_edges_c(battery)
+    assert cell_c is not None
+    for temp in sorted(edges, key=lambda temp: (abs(temp - cell_c), temp)):
         yield Way(
             f"make sure that it is charged only with its cells near {temp:g} °C",
             (Change("use", "", "ambient_c", temp),),
@@ -253,11 +273,7 @@ def _place(tree: SupplyTree, battery: Battery) -> Finding:
         other = SupplyTree(record)
         return [_judge_place(other, other.batteries[battery.key])]
 
-    out = (
-        Change("items", battery.key, "zone", "cargo"),
-        Change("batteries", battery.key, "place", None),
-    )
-    way = Way("move it out of the engine space", out)
+    way = moved_out(battery)
     tried = [way] if clears(tree.record, way, judged.key, again) else []
     return told(
         judged,
@@ -283,7 +299,8 @@ def _judge_place(tree: SupplyTree, battery: Battery) -> Finding:
         outcome = "within" if low <= air <= high else "not proven"
         value, limit = air, low if cold else high
         said = f"{name}, air of {air:g} °C against {low:g} to {high:g} °C"
-        said += " that it may give current at."
+        said += " that it may give current at"
+        said += "." if outcome == "within" else _NOT_THE_CELLS
     judged = finding(
         "battery-place",
         battery.key,
@@ -300,6 +317,9 @@ def _judge_place(tree: SupplyTree, battery: Battery) -> Finding:
     return told(judged, (), "Keep its cells within these temperatures.")
 
 
+_NOT_THE_CELLS = ": the air is not the temperature of its cells, so measure there."
+
+
 def _judge_engine_space(tree: SupplyTree, battery: Battery, name: str) -> Finding:
     air, air_step = (
         tree.figure("engine_space_air_c"),
@@ -309,19 +329,14 @@ def _judge_engine_space(tree: SupplyTree, battery: Battery, name: str) -> Findin
     limit, step = min(
         (temperature_limit(battery, x) for x in hot), key=lambda pair: pair[0]
     )
-    outcome = verdict(air, limit)
     said = (
         f"{name} in the engine space, air after a hot stop against what it may have: "
     )
     said += held_against(air, limit, "°C")
-    if outcome == "over" and step.mark != "given":
-        # Only the battery's own sheet makes it a stop.
-        outcome = "not proven"
-        said += " Look at the battery's own sheet."
-    return finding(
+    judged = finding(
         "battery-place",
         battery.key,
-        outcome,
+        verdict(air, limit),
         said,
         value=air,
         limit=limit,
@@ -329,3 +344,8 @@ def _judge_engine_space(tree: SupplyTree, battery: Battery, name: str) -> Findin
         source=f"{air_step.source}; {step.source}",
         working=(air_step, step),
     )
+    if step.mark == "given":
+        # The battery's own sheet makes it a stop.
+        return judged
+    why = f"{tree.taken_air(battery)} Look at the battery's own sheet."
+    return left_open(judged, why)

@@ -1,7 +1,7 @@
 """Energy over days: what is drawn, what comes in, how long it lasts."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from compliance.tables import table
@@ -104,11 +104,18 @@ def charger_input_a(
 
 @dataclass(frozen=True, slots=True)
 class Day:
-    """One day's balance of a battery. [Ah]"""
+    """One day's balance of a battery. [Ah]
+
+    ``solar_ah`` and ``drive_ah`` are what is really taken of sun and driving;
+    ``capped_ah`` is what their chargers do not pass on, ``refused_ah`` what the battery
+    does not take of the rest.
+    """
 
     load_ah: float
     solar_ah: float
     drive_ah: float
+    capped_ah: float = 0.0
+    refused_ah: float = 0.0
 
     @property
     def net_ah(self) -> float:
@@ -138,16 +145,49 @@ class Cycle:
 
     def changes_ah(self) -> list[float]:
         """Charge that each hour of the day would add or takes. [Ah]"""
+        return [
+            min(self._passed(sun + drive) - self.load_a, self.charge_limit_a)
+            for sun, drive in self._offered()
+        ]
+
+    def day(self) -> Day:
+        """Balance of the day, by what is really taken in each of its hours.
+
+        What is not taken is shared between sun and driving as they bring it. How full
+        the battery is does not count here.
+        """
+        suns, drives, capped, refused = [], [], [], []
+        for (sun, drive), net in zip(self._offered(), self.changes_ah(), strict=True):
+            offered = sun + drive
+            passed, taken = self._passed(offered), net + self.load_a
+            share = taken / offered if taken < offered else 1.0
+            suns.append(sun * share)
+            drives.append(drive * share)
+            capped.append(offered - passed)
+            refused.append(max(0.0, passed - self.load_a - net))
+        return Day(
+            self.load_a * 24,
+            *(math.fsum(hours) for hours in (suns, drives, capped, refused)),
+        )
+
+    def most_a(self) -> float:
+        """Most that the battery would be charged with in an hour of the day. [A]"""
+        return max(self._passed(sun + drive) for sun, drive in self._offered()) - (
+            self.load_a
+        )
+
+    def _offered(self) -> Iterator[tuple[float, float]]:
+        """What the sun and driving would bring in each hour. [Ah]"""
         sunrise = 12 - self.daylight_h / 2
         start = min(9.0, 24 - self.drive_h)
-        changes = []
         for hour in range(24):
             lit = _shared(hour, sunrise, 24 - sunrise)
             sun = self.solar_ah * lit / self.daylight_h if lit else 0.0
-            drive = self.drive_a * _shared(hour, start, start + self.drive_h)
-            net = min(sun + drive, self.chargers_a) - self.load_a
-            changes.append(min(net, self.charge_limit_a))
-        return changes
+            yield sun, self.drive_a * _shared(hour, start, start + self.drive_h)
+
+    def _passed(self, offered_ah: float) -> float:
+        """Give what the chargers pass on of what is offered in an hour. [Ah]"""
+        return min(offered_ah, self.chargers_a)
 
 
 def _shared(hour: int, start: float, end: float) -> float:

@@ -5,7 +5,9 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import Any
 
-from compliance.changes import told
+from compliance.batteries import moved_out
+from compliance.battery_checks import left_open
+from compliance.changes import changed, told
 from compliance.energy import autonomy_days, hours_to_reserve
 from compliance.energy_days import BatteryDays, battery_days
 from compliance.energy_ways import day_ways, lowest_ways
@@ -55,15 +57,23 @@ def _judge(
     if isinstance(days, list):
         rules = (("energy-day", "Ah"), ("soc-minimum", "% drawn"))
         return [_unknown(rule, subject, unit, days) for rule, unit in rules]
-    name = tree.source_name(battery.key)
-    return [_judge_day(tree, subject, days), _judge_lowest(name, subject, days)]
+    judged = [_judge_day(tree, subject, days), _judge_lowest(tree, subject, days)]
+    if all(f.verdict == "within" for f in judged) or not tree.in_engine_space(battery):
+        return judged
+    # Moved out of the engine space, it is judged without the air that is taken there.
+    other = SupplyTree(changed(tree.record, moved_out(battery).changes))
+    moved = other.batteries[battery.key]
+    outside = _judge(other, moved, battery_days(other, moved), subject)
+    suits = {f.key for f in outside if f.verdict == "within"}
+    why = tree.taken_air(battery)
+    return [left_open(f, why) if f.key in suits else f for f in judged]
 
 
 def _with_ways(
     tree: SupplyTree, days: BatteryDays, judged: Finding, subject: str
 ) -> Finding:
     """Look for what clears an overdrawn battery, each way tried on a copy."""
-    if judged.verdict != "over":
+    if judged.verdict == "within":
         return judged
 
     def again(record: BuildRecord) -> list[Finding]:
@@ -78,10 +88,11 @@ def _with_ways(
         return told(
             judged,
             ways,
-            "Charge earlier or longer, draw less, or fit a larger battery.",
+            _otherwise(days)
+            or "Charge earlier or longer, draw less, or fit a larger battery.",
         )
     more = math.ceil(10 * (judged.value - judged.limit) / days.days - 1e-9) / 10
-    otherwise = (
+    otherwise = _otherwise(days) or (
         f"Bring in {more:,.1f} Ah a day more, draw that much less, or stay fewer days."
     )
     found = told(judged, day_ways(tree, days, judged.key, again), otherwise)
@@ -89,6 +100,16 @@ def _with_ways(
         sentence = f"{more:,.1f} Ah a day are missing: {_lower(found.would_clear)}"
         found = replace(found, would_clear=sentence)
     return found
+
+
+def _otherwise(days: BatteryDays) -> str:
+    """Say what is left where the temperature of the cells stops all charging."""
+    if not days.stopped:
+        return ""
+    return (
+        "Keep its cells at temperatures that they may be charged at, bring in more "
+        "and draw less."
+    )
 
 
 def _lower(sentence: str | None) -> str:
@@ -149,7 +170,7 @@ def _judge_day(tree: SupplyTree, subject: str, days: BatteryDays) -> Finding:
     """Hold what the days take out of the battery against what it may give."""
     day, usable_ah = days.day, days.battery.capacity_ah * days.usable_ratio
     short = max(0.0, -day.net_ah) * days.days
-    net = f"{day.net_ah:+,.1f} Ah a day".replace("-", "−")
+    net = f"{day.net_ah:+,.1f} Ah a day".replace("-", "−") + _not_taken(days)
     said = f"{net}: no less comes in than is drawn."
     if short:
         said = f"{net}; short over {_over(days.days)}, against what may be used: "
@@ -167,21 +188,38 @@ def _judge_day(tree: SupplyTree, subject: str, days: BatteryDays) -> Finding:
     )
 
 
-def _judge_lowest(name: str, subject: str, days: BatteryDays) -> Finding:
+def _judge_lowest(tree: SupplyTree, subject: str, days: BatteryDays) -> Finding:
+    name = tree.source_name(days.battery.key)
     # Held as depth of discharge, so that more is worse as everywhere else.
     value, limit = 100 * (1 - min(days.soc)), 100 * days.usable_ratio
     return finding(
         "soc-minimum",
         subject,
         verdict(value, limit),
-        f"{name}, from full, drawn at the deepest over {_over(days.days)}: "
-        + held_against(value, limit, "%"),
+        f"{name}, from full, drawn at the deepest over {_over(days.days)}"
+        f"{_not_taken(days)}: " + held_against(value, limit, "%"),
         value=value,
         limit=limit,
         unit="% drawn",
         source="hour by hour, charge balance (derived)",
         working=days.steps,
     )
+
+
+def _not_taken(days: BatteryDays) -> str:
+    """Say how much of what sun and driving offer is lost, and why."""
+    said = ""
+    for lost, why in (
+        (days.day.capped_ah, f"its chargers give no more than {days.chargers_a:g} A"),
+        (days.day.refused_ah, days.limit.why),
+    ):
+        if lost >= LEAST_LOST_AH:
+            said += f", {lost:,.1f} Ah a day offered but not taken ({why})"
+    return said
+
+
+LEAST_LOST_AH = 0.05
+"""Less than this is not worth a word. [Ah]"""
 
 
 def _working(tree: SupplyTree, days: BatteryDays) -> Iterator[Step]:
@@ -200,8 +238,18 @@ def _working(tree: SupplyTree, days: BatteryDays) -> Iterator[Step]:
     yield Step(
         label="Driving",
         formula="charger A × h × charge efficiency",
-        value=days.day.drive_ah,
+        value=days.cycle.drive_a * days.cycle.drive_h,
         unit="Ah",
         source=citation("energy"),
         mark=mark("energy"),
     )
+    lost = days.day.capped_ah + days.day.refused_ah
+    if lost >= LEAST_LOST_AH:
+        yield Step(
+            label="Offered but not taken",
+            formula="hour by hour, by the chargers and by the battery",
+            value=lost,
+            unit="Ah",
+            source="charge balance",
+            mark="derived",
+        )

@@ -4,8 +4,9 @@ import math
 from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from typing import Literal
 
-from compliance.batteries import absorbs_ratio
+from compliance.batteries import Limit, absorbs_ratio, temperature_limit
 from compliance.energy import Cycle, Day, fridge_duty, state_of_charge
 from compliance.findings import Step
 from compliance.inputs import Battery, Charger, Item, Panel
@@ -38,6 +39,15 @@ class Sunshine:
     missing: list[str] = field(default_factory=list)
 
 
+@dataclass(frozen=True, slots=True)
+class ChargeLimit:
+    """The most that a battery takes, what sets it, and in words why."""
+
+    amps: float
+    by: Literal["sheet", "temperature", "size"]
+    why: str
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BatteryDays:
     """A battery's days, followed hour by hour, and what they were computed from."""
@@ -47,10 +57,17 @@ class BatteryDays:
     sun: Sunshine
     day: Day
     cycle: Cycle
+    limit: ChargeLimit
+    chargers_a: float
     days: int
     usable_ratio: float
     soc: list[float]
     steps: tuple[Step, ...]
+
+    @property
+    def stopped(self) -> bool:
+        """Whether the temperature of its cells stops all charging."""
+        return self.limit.by == "temperature" and not self.limit.amps
 
 
 def battery_days(tree: SupplyFacts, battery: Battery) -> BatteryDays | list[str]:
@@ -79,16 +96,15 @@ def battery_days(tree: SupplyFacts, battery: Battery) -> BatteryDays | list[str]
         return list(dict.fromkeys(missing))
     use, coulombic = tree.record.use, f"coulombic_ratio_{battery.chemistry}"
     ratio, days = tree.figure(coulombic), use.days or 1
-    drive_h, drive_a = use.drive_h_per_day or 0.0, _drive_a(tree, battery)
-    day = Day(drawn.total_ah, sun.ah * ratio, drive_a * drive_h * ratio)
+    limit, chargers_a = _charge_limit(tree, battery), _chargers_a(tree, battery)
     cycle = Cycle(
-        load_a=day.load_ah / 24,
-        solar_ah=day.solar_ah,
+        load_a=drawn.total_ah / 24,
+        solar_ah=sun.ah * ratio,
         daylight_h=sun.daylight_h,
-        drive_a=drive_a * ratio,
-        drive_h=drive_h,
-        chargers_a=_chargers_a(tree, battery) * ratio,
-        charge_limit_a=_charge_limit_a(tree, battery),
+        drive_a=_drive_a(tree, battery) * ratio,
+        drive_h=use.drive_h_per_day or 0.0,
+        chargers_a=chargers_a * ratio,
+        charge_limit_a=limit.amps,
         absorbs_ratio=absorbs_ratio(battery.chemistry),
     )
     usable, usable_step = tree.usable(battery)
@@ -99,8 +115,10 @@ def battery_days(tree: SupplyFacts, battery: Battery) -> BatteryDays | list[str]
         battery=battery,
         drawn=drawn,
         sun=sun,
-        day=day,
+        day=cycle.day(),
         cycle=cycle,
+        limit=limit,
+        chargers_a=chargers_a,
         days=days,
         usable_ratio=usable,
         soc=state_of_charge(battery.capacity_ah, cycle, days),
@@ -108,10 +126,28 @@ def battery_days(tree: SupplyFacts, battery: Battery) -> BatteryDays | list[str]
     )
 
 
-def _charge_limit_a(tree: SupplyFacts, battery: Battery) -> float:
-    """Give the most a battery takes, by its own limit, kind and temperature. [A]"""
-    own = math.inf if battery.charge_limit_a is None else battery.charge_limit_a
-    return min(own, tree.charge_limit_a(battery, tree.record.use.ambient_c))
+def _charge_limit(tree: SupplyFacts, battery: Battery) -> ChargeLimit:
+    """Give the most a battery takes, by its own limit, kind and temperature."""
+    own, cell_c = battery.charge_limit_a, tree.cell_c(battery)
+    amps = tree.charge_limit_a(battery, cell_c)
+    if own is not None and own < amps:
+        said = f"it takes no more than {own:g} A, the battery's own limit"
+        return ChargeLimit(own, "sheet", said)
+    if cell_c is None or (amps and battery.chemistry != "lfp"):
+        said = f"a battery of its kind and size takes no more than {amps:,.1f} A"
+        return ChargeLimit(amps, "size", said)
+    said = f"its cells at {cell_c:g} °C "
+    low, high = (temperature_limit(battery, x)[0] for x in CHARGE_LIMITS)
+    if amps:
+        said += f"take no more than {amps:,.1f} A"
+    elif cell_c < low:
+        said += f"are too cold to be charged, {low:g} °C is the least"
+    else:
+        said += f"are too hot to be charged, {high:g} °C is the most"
+    return ChargeLimit(amps, "temperature", said)
+
+
+CHARGE_LIMITS: tuple[Limit, Limit] = ("charge_min", "charge_max")
 
 
 def _chargers_a(tree: SupplyFacts, battery: Battery) -> float:

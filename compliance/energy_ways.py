@@ -2,10 +2,11 @@
 
 import math
 from bisect import bisect_left
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from typing import TypeVar
 
+from compliance.batteries import charge_edges_c, moved_out
 from compliance.changes import clears
 from compliance.energy import Cycle, state_of_charge
 from compliance.energy_days import BatteryDays
@@ -22,10 +23,13 @@ SIZES_AH = (
 )
 """Capacities that batteries and pairs of them come in. [Ah]"""
 
+CHARGERS_A = (10, 15, 20, 25, 30, 40, 50, 60, 80, 100)
+"""Outputs that chargers come in. [A]"""
+
 Row = TypeVar("Row")
 Judge = Callable[[BuildRecord], Iterable[Finding]]
-Enough = Callable[[float, float], bool]
-"""Whether a capacity [Ah] and a daily gain [Ah] are enough; the first guess."""
+Holds = Callable[[float, Cycle], bool]
+"""Whether a capacity [Ah] is enough for a cycle; the first guess."""
 
 
 def day_ways(tree: SupplyFacts, days: BatteryDays, key: str, judge: Judge) -> list[Way]:
@@ -53,14 +57,11 @@ def day_ways(tree: SupplyFacts, days: BatteryDays, key: str, judge: Judge) -> li
     Derived: charge balance.
     """
 
-    def enough(capacity_ah: float, gain_ah: float) -> bool:
-        short = max(0.0, -days.day.net_ah - gain_ah) * days.days
+    def holds(capacity_ah: float, cycle: Cycle) -> bool:
+        short = max(0.0, -cycle.day().net_ah) * days.days
         return verdict(short, capacity_ah * days.usable_ratio) == "within"
 
-    def sunny(gain_ah: float) -> bool:
-        return enough(days.battery.capacity_ah, gain_ah)
-
-    return _tried(tree, days, key, judge, (enough, sunny))
+    return _tried(tree, days, key, judge, holds)
 
 
 def lowest_ways(
@@ -94,31 +95,50 @@ def lowest_ways(
         lowest = min(state_of_charge(capacity_ah, cycle, days.days))
         return verdict(100 * (1 - lowest), 100 * days.usable_ratio) == "within"
 
-    def enough(capacity_ah: float, gain_ah: float) -> bool:
-        less = replace(days.cycle, load_a=days.cycle.load_a - gain_ah / 24)
-        return holds(capacity_ah, less)
-
-    def sunny(gain_ah: float) -> bool:
-        more = replace(days.cycle, solar_ah=days.cycle.solar_ah + gain_ah)
-        return holds(days.battery.capacity_ah, more)
-
-    return _tried(tree, days, key, judge, (enough, sunny))
+    return _tried(tree, days, key, judge, holds)
 
 
 def _tried(
-    tree: SupplyFacts,
-    days: BatteryDays,
-    key: str,
-    judge: Judge,
-    guesses: tuple[Enough, Callable[[float], bool]],
+    tree: SupplyFacts, days: BatteryDays, key: str, judge: Judge, holds: Holds
 ) -> list[Way]:
-    enough, sunny = guesses
-    ways = [
-        *_more_sun(tree, days, sunny),
-        *_more_battery(tree, days, enough),
-        *_one_load_less(tree, days, enough),
-    ]
-    return [way for way in ways if clears(tree.record, way, key, judge)]
+    """Give the ways that clear it, those first that take up what is lost."""
+
+    def clear(ways: Iterable[Way]) -> list[Way]:
+        return [way for way in ways if clears(tree.record, way, key, judge)]
+
+    ways = clear(_more_taken(tree, days))[:1]
+    if not ways and not days.stopped:
+        ways = clear([*_more_sun(tree, days, holds), *_more_battery(tree, days, holds)])
+    return [*ways, *clear(_one_load_less(tree, days, holds))]
+
+
+def _more_taken(tree: SupplyFacts, days: BatteryDays) -> Iterator[Way]:
+    """Give what lets the battery take more of what sun and driving offer."""
+    battery, limit = days.battery, days.limit
+    if days.day.refused_ah and tree.in_engine_space(battery):
+        yield moved_out(battery)
+    elif days.day.refused_ah and limit.by == "temperature":
+        cell_c = tree.cell_c(battery)
+        assert cell_c is not None
+        for temp in sorted(charge_edges_c(battery), key=lambda t: (abs(t - cell_c), t)):
+            change = Change("use", "", "ambient_c", temp)
+            yield Way(f"keep its cells near {temp:g} °C to charge it", (change,))
+    elif days.day.refused_ah and limit.by == "sheet":
+        most = float(math.ceil(days.cycle.most_a()))
+        change = Change("batteries", battery.key, "charge_limit_a", most)
+        yield Way(f"fit a battery that takes {most:g} A", (change,))
+    if days.day.capped_ah:
+        yield from _larger_charger(tree, days)
+
+
+def _larger_charger(tree: SupplyFacts, days: BatteryDays) -> Iterator[Way]:
+    chargers = [c for c in tree.into[days.battery.key] if c.kind != "shore"]
+    largest = max(chargers, key=lambda c: (c.out_a, c.key))
+    for amps in CHARGERS_A:
+        if amps > largest.out_a:
+            change = Change("chargers", largest.key, "out_a", float(amps))
+            said = f"fit a charger of {amps:d} A instead of {tree.name_of(largest.key)}"
+            yield Way(said, (change,))
 
 
 def _first(rows: Sequence[Row], fits: Callable[[Row], bool]) -> list[Row]:
@@ -127,36 +147,40 @@ def _first(rows: Sequence[Row], fits: Callable[[Row], bool]) -> list[Row]:
     return list(rows[place : place + 1])
 
 
-def _more_sun(
-    tree: SupplyFacts, days: BatteryDays, sunny: Callable[[float], bool]
-) -> Iterable[Way]:
+def _more_sun(tree: SupplyFacts, days: BatteryDays, holds: Holds) -> Iterator[Way]:
     panels = tree.panels_of.get(days.battery.key, ())
     rated = math.fsum(panel.power_w for panel in panels)
     if not rated:
         return
     largest = max(panels, key=lambda panel: (panel.power_w, panel.key))
-    ah_per_w = days.day.solar_ah / rated
-    for more in _first(MORE_W, lambda watts: sunny(watts * ah_per_w)):
+    cycle, capacity_ah = days.cycle, days.battery.capacity_ah
+
+    def sunny(more_w: float) -> bool:
+        solar_ah = cycle.solar_ah * (1 + more_w / rated)
+        return holds(capacity_ah, replace(cycle, solar_ah=solar_ah))
+
+    for more in _first(MORE_W, sunny):
         change = Change("panels", largest.key, "power_w", largest.power_w + more)
         yield Way(f"add {more:,d} W of panel", (change,))
 
 
-def _more_battery(
-    tree: SupplyFacts, days: BatteryDays, enough: Enough
-) -> Iterable[Way]:
+def _more_battery(tree: SupplyFacts, days: BatteryDays, holds: Holds) -> Iterator[Way]:
     battery = days.battery
     larger = [float(size) for size in SIZES_AH if size > battery.capacity_ah]
-    for size in _first(larger, lambda capacity_ah: enough(capacity_ah, 0.0)):
+    for size in _first(larger, lambda capacity_ah: holds(capacity_ah, days.cycle)):
         change = Change("batteries", battery.key, "capacity_ah", size)
         said = f"fit {size:g} Ah instead of {battery.capacity_ah:g} Ah"
         yield Way(f"{said} for {tree.source_name(battery.key)}", (change,))
 
 
-def _one_load_less(
-    tree: SupplyFacts, days: BatteryDays, enough: Enough
-) -> Iterable[Way]:
-    capacity_ah = days.battery.capacity_ah
+def _one_load_less(tree: SupplyFacts, days: BatteryDays, holds: Holds) -> Iterator[Way]:
+    cycle, capacity_ah = days.cycle, days.battery.capacity_ah
+
+    def enough(load: tuple[float, str]) -> bool:
+        less = replace(cycle, load_a=cycle.load_a - load[0] / 24)
+        return holds(capacity_ah, less)
+
     loads = [(ah, key) for key, ah in days.drawn.parts if key in tree.items]
-    for _, key in _first(sorted(loads), lambda load: enough(capacity_ah, load[0])):
+    for _, key in _first(sorted(loads), enough):
         change = Change("items", key, "load", None)
         yield Way(f"leave out {tree.name_of(key)}", (change,))

@@ -116,7 +116,7 @@ def _judge_alternator(tree: SupplyTree) -> Iterator[Finding]:
     ):
         gives = None if rated is None else rated * tree.figure(name)
         label = f"Alternator, {words}, with the vehicle's own load"
-        judged = held(rule, "vehicle", label, demand, gives, ask)
+        judged = held(rule, "vehicle", label, demand, gives, ask, citation("energy"))
         if own is not None and rated is not None:
             known = [step for c in chargers for step in tree.charger_steps(c)]
             steps = [*_shares(own, taken), *dict.fromkeys(known)]

@@ -13,8 +13,8 @@ from compliance.tables import citation, mark
 _UNITS = {"conductor_c": "°C", "engine_space_air_c": "°C"}
 """Units that the tables write otherwise than people do."""
 
-ENGINE_SPACE = frozenset({"under bonnet", "engine space", "engine bay"})
-"""Words for the place of a battery that mean the engine space."""
+ENGINE_SPACE = ("under bonnet", "engine space", "engine bay")
+"""Words in the place of a battery that mean the engine space."""
 
 
 class SupplyFacts:
@@ -273,8 +273,23 @@ class SupplyFacts:
         item = self.items.get(battery.key)
         if item is not None and item.zone == "under-bonnet":
             return True
-        place = (battery.place or "").lower().replace("-", " ").strip()
-        return place in ENGINE_SPACE
+        words = (battery.place or "").lower().replace("-", " ").split()
+        place = " ".join(word for word in words if word != "the")
+        return any(space in place for space in ENGINE_SPACE)
+
+    def cell_c(self, battery: Battery) -> float | None:
+        """Temperature taken for a battery's cells: that of the air around it. [C]"""
+        if self.in_engine_space(battery):
+            return self.figure("engine_space_air_c")
+        return self.record.use.ambient_c
+
+    def taken_air(self, battery: Battery) -> str:
+        """Say why a battery in the engine space stays open; empty elsewhere."""
+        if not self.in_engine_space(battery):
+            return ""
+        step = self.figure_step("engine_space_air_c")
+        said = f"taken air in the engine space {step.value:g} °C, {step.mark}: "
+        return said + "measure beside the battery."
 
     def drop_limit(self, load: Load | None) -> tuple[float, Step]:
         """Drop allowed at a load, or at a charger where there is none. [%]"""

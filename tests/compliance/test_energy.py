@@ -99,7 +99,9 @@ def test_a_larger_current_never_gives_more(current, more, exponent):
 )
 def test_lithium_at_the_edges_of_its_rows(cell_c, rate):
     assert lfp_charge_a(50, cell_c) == pytest.approx(50 * rate)
-    assert charge_limit_a(LITHIUM, cell_c, 0.2) == pytest.approx(50 * rate)
+    # Other makers stop at 45 °C, which holds where its own sheet says nothing.
+    held = 0 if cell_c > 45 else rate
+    assert charge_limit_a(LITHIUM, cell_c, 0.2) == pytest.approx(50 * held)
 
 
 LITHIUM = Battery(key="b", chemistry="lfp", capacity_ah=50)

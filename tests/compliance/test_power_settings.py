@@ -90,7 +90,7 @@ for kind in ("lfp", "agm", "flooded"):
     )
     PLACES[f"coulombic_ratio_{kind}"] = (
         "energy-day",
-        lambda a, f: a["day"]["drive_ah"],
+        lambda a, f: a["day"]["net_ah"],
     )
 
 OF_LOAD = {
