@@ -8,16 +8,11 @@ from compliance.aboard import Aboard
 from compliance.base_mass import FUELS, BaseMass, dry_base
 from compliance.inputs import BuildRecord, Scenario
 from compliance.load import (
-    NOTHING,
     Axle,
     AxleLoads,
     PointMass,
-    Ranged,
-    axle_share,
-    extreme_share,
     items_variance,
     left_share_kg,
-    worst_case,
 )
 from compliance.parts import Part, mass_of
 
@@ -38,15 +33,6 @@ class State:
     parts: tuple[tuple[Part, float], ...]
     gaps: tuple[str, ...]
     axle_gaps: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Worst:
-    """The largest value a load can reach, where it is reached, or what is missing."""
-
-    value_kg: float | None
-    state: str
-    gaps: tuple[str, ...] = ()
 
 
 class Laden(Aboard):
@@ -76,7 +62,7 @@ class Laden(Aboard):
         rows = [(part, 1.0) for part in parts]
         if self.base.axles is None or self.total_of(parts) is None:
             return None
-        return None if _missing_places(rows) else self._axles(rows)
+        return None if missing_places(rows) else self.axles_with(rows)
 
     def ratio_of(self, scenario: Scenario, tank: Part) -> float:
         """Say how full a tank is in a scenario, 0 to 1; full when not stated."""
@@ -105,7 +91,7 @@ class Laden(Aboard):
     @property
     def loads_roof(self) -> bool:
         """Say whether anything is on the roof."""
-        return any(part.roof for part in (*self.steady, *self.tanks))
+        return any(part.roof for part in (*self.fitted, *self.luggage, *self.tanks))
 
     def state(self, scenario: Scenario, *, bars: bool = True) -> State:
         """
@@ -132,15 +118,15 @@ class Laden(Aboard):
         if hitched:
             on = self.coupled if bars else [self.ball]
             parts += [(part, 1.0) for part in on]
-        total_gaps = [*self.base.gaps, *gaps, *_missing_masses(parts)]
-        axle_gaps = [*total_gaps, *self.base.axle_gaps, *_missing_places(parts)]
+        total_gaps = [*self.base.gaps, *gaps, *missing_masses(parts)]
+        axle_gaps = [*total_gaps, *self.base.axle_gaps, *missing_places(parts)]
         total = axles = None
         if not total_gaps:
             total = math.fsum(
                 [self.base.total_kg or 0.0, *(mass_of(part) * r for part, r in parts)]
             )
         if not axle_gaps:
-            axles = self._axles(parts)
+            axles = self.axles_with(parts)
         ball = None if not hitched else self.ball.mass_kg
         return State(
             total,
@@ -152,7 +138,8 @@ class Laden(Aboard):
             tuple(dict.fromkeys(axle_gaps)),
         )
 
-    def _axles(self, parts: list[tuple[Part, float]]) -> AxleLoads:
+    def axles_with(self, parts: list[tuple[Part, float]]) -> AxleLoads:
+        """Add parts, each so full, to the axles of a vehicle whose axles are known. [kg]"""
         base, length = self.base.axles, self.wheelbase_m
         assert base is not None
         assert length is not None
@@ -189,7 +176,7 @@ class Laden(Aboard):
         """Give the load on the roof: items, luggage, what tanks up there hold. [kg]"""
         parts = [(p, 1.0) for p in (*self.fitted, *self.luggage) if p.roof]
         parts += [(t, self.ratio_of(scenario, t)) for t in self.tanks if t.roof]
-        gaps = _missing_masses(parts)
+        gaps = missing_masses(parts)
         if gaps:
             return None, tuple(gaps)
         return math.fsum(mass_of(part) * ratio for part, ratio in parts), ()
@@ -239,142 +226,12 @@ class Laden(Aboard):
         known = [half for half in halves if half is not None]
         return 2 * math.hypot(*known) / math.sqrt(3) if known else None
 
-    def worst(self, axle: Axle | None, *, hitchable: bool = True) -> Worst:
-        """
-        Find the exact largest total or axle load over every state.
 
-        Parameters
-        ----------
-        axle : {"front", "rear"} or None
-            ``None`` for the total.
-        hitchable : bool
-            Whether the ball load is one of the ranges.
-
-        Returns
-        -------
-        Worst
-            Value over tanks empty to full, nobody to every seat, unhitched to
-            hitched; what is fitted and the luggage stay aboard. [kg]
-        """
-        ranges = [*self.tanks, *self.seats]
-        coupled = self.coupling if hitchable else []
-        rows = [(part, 1.0) for part in (*self.steady, *ranges, *coupled)]
-        gaps = [*self.base.gaps, *_missing_masses(rows)]
-        if not self.seats:
-            gaps.append("record the seats")
-        if axle is not None:
-            gaps += [*self.base.axle_gaps, *_missing_places(rows)]
-        if gaps:
-            return Worst(None, "", tuple(dict.fromkeys(gaps)))
-        ranged = self._ranges if coupled or not self.coupling else self._ranges[:-1]
-        extreme = worst_case(self._steady_kg(axle), ranged, axle)
-        return Worst(extreme.value_kg, self._said(list(extreme.state)))
-
-    def worst_share(self, *, least: bool) -> Worst:
-        """
-        Find the least or the largest share of the front axle over every state.
-
-        Parameters
-        ----------
-        least : bool
-            Whether the least or the largest is sought.
-
-        Returns
-        -------
-        Worst
-            Share of the total on the front axle: tanks empty to full, unhitched to
-            hitched, the driver alone to every seat taken in order. [1]
-
-        References
-        ----------
-        Dinkelbach's method for a ratio of linear functions: exact, and few steps
-        (derived; the name from memory).
-        """
-        front = self.worst("front")
-        if front.gaps:
-            return front
-        lightest = math.fsum(min(0.0, at.mass_kg) for at in self._ranges)
-        if self._steady_kg(None) + lightest <= 0:
-            return Worst(None, "")
-        loads = AxleLoads(
-            self._steady_kg("front"), self._steady_kg(None) - self._steady_kg("front")
-        )
-        first, last = len(self.tanks), len(self.tanks) + len(self.seats)
-        free = [*self._ranges[:first], *self._ranges[last:]]
-        found = []
-        for count, seat in enumerate(self._ranges[first:last], start=1):
-            loads += seat.loads
-            share, state = extreme_share(loads, free, least=least)
-            found.append((share, "; ".join([self._manned(count), *state])))
-        worst = min(found) if least else max(found)
-        return Worst(*worst)
-
-    def _manned(self, count: int) -> str:
-        if count == 1:
-            return "the driver alone"
-        return "every seat taken" if count == len(self.seats) else f"{count} people"
-
-    def _said(self, state: list[str]) -> str:
-        """Say a state; a full house is said once. Labels may hold commas."""
-        taken = [f"{seat.key} taken" for seat in self.seats]
-        if len(taken) > 1 and set(taken) <= set(state):
-            state = [word for word in state if word not in taken]
-            state.insert(0, "every seat taken")
-        return "; ".join(state)
-
-    @cached_property
-    def steady(self) -> list[Part]:
-        """What is aboard in every state."""
-        return [*self.fitted, *self.luggage]
-
-    @cached_property
-    def coupling(self) -> list[Part]:
-        """What a trailer, if there is one, puts on the vehicle when it is on."""
-        return self.coupled if self.record.trailer is not None else []
-
-    @cached_property
-    def _ranges(self) -> list[Ranged]:
-        """What is there or not: tanks, people, and the trailer last of all."""
-        ranged = [self._ranged(part) for part in (*self.tanks, *self.seats)]
-        if self.coupling:
-            ranged.append(self._hitching(self.coupling))
-        return ranged
-
-    def _steady_kg(self, axle: Axle | None) -> float:
-        if axle is None:
-            return self._steady_total
-        loads = self._steady_axles
-        return loads.front_kg if axle == "front" else loads.rear_kg
-
-    @cached_property
-    def _steady_total(self) -> float:
-        masses = [mass_of(part) for part in self.steady]
-        return math.fsum([self.base.total_kg or 0.0, *masses])
-
-    @cached_property
-    def _steady_axles(self) -> AxleLoads:
-        return self._axles([(part, 1.0) for part in self.steady])
-
-    def _ranged(self, part: Part) -> Ranged:
-        loads = AxleLoads(mass_of(part), 0.0)
-        if self.wheelbase_m is not None and part.x_m is not None:
-            loads = axle_share(mass_of(part), part.x_m, self.wheelbase_m)
-        full, empty = f"{part.label} full", f"{part.label} empty"
-        if part.group == "person":
-            full, empty = f"{part.key} taken", f"{part.key} free"
-        return Ranged(part.label, full, empty, loads, mass_of(part))
-
-    def _hitching(self, coupled: list[Part]) -> Ranged:
-        """The trailer is on with all it does, or off."""
-        ranged = [self._ranged(part) for part in coupled]
-        loads = sum((r.loads for r in ranged), NOTHING)
-        mass = sum(r.mass_kg for r in ranged)
-        return Ranged("trailer", "hitched", "unhitched", loads, mass)
-
-
-def _missing_masses(parts: list[tuple[Part, float]]) -> list[str]:
+def missing_masses(parts: list[tuple[Part, float]]) -> list[str]:
+    """Say which masses are missing of parts, each so full."""
     return [p.missing for p, ratio in parts if p.missing and ratio]
 
 
-def _missing_places(parts: list[tuple[Part, float]]) -> list[str]:
+def missing_places(parts: list[tuple[Part, float]]) -> list[str]:
+    """Say which places are missing of parts that weigh something."""
     return [p.misplaced for p, r in parts if p.misplaced and p.mass_kg and r]

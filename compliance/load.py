@@ -33,11 +33,14 @@ class AxleLoads:
         """Both axles together. [kg]"""
         return self.front_kg + self.rear_kg
 
+    def on(self, axle: Axle | None) -> float:
+        """Give one axle, or both together for ``None``. [kg]"""
+        if axle is None:
+            return self.total_kg
+        return self.front_kg if axle == "front" else self.rear_kg
+
     def __add__(self, other: "AxleLoads") -> "AxleLoads":
         return AxleLoads(self.front_kg + other.front_kg, self.rear_kg + other.rear_kg)
-
-
-NOTHING = AxleLoads(0.0, 0.0)
 
 
 def axle_share(mass_kg: float, x_m: float, wheelbase_m: float) -> AxleLoads:
@@ -323,9 +326,7 @@ def worst_case(fixed_kg: float, ranges: Sequence[Ranged], axle: Axle | None) -> 
     """
     value, state = fixed_kg, []
     for item in ranges:
-        share = item.loads.total_kg
-        if axle is not None:
-            share = item.loads.front_kg if axle == "front" else item.loads.rear_kg
+        share = item.loads.on(axle)
         if share > 0:
             value += share
             state.append(item.full)

@@ -8,6 +8,7 @@ from typing import Any
 from compliance.findings import Finding, Step, Verdict, finding, held_against, verdict
 from compliance.inputs import BuildRecord
 from compliance.laden import Laden, State
+from compliance.load_worst import WorstCases
 from compliance.parts import mass_of
 
 
@@ -76,9 +77,10 @@ def stability(track_m: float, height_m: float) -> float:
 class Balance:
     """Sides, height and front share of one build."""
 
-    def __init__(self, laden: Laden, use: State) -> None:
+    def __init__(self, laden: Laden, use: State, worst: WorstCases) -> None:
         self.laden = laden
         self.use = use
+        self.worst = worst
         self.record: BuildRecord = laden.record
 
     def rows(self) -> dict[str, Any]:
@@ -248,7 +250,7 @@ class Balance:
         use = (axles.front_kg / axles.total_kg, "in the customer's use")
         found = []
         for least in (True, False):
-            worst = self.laden.worst_share(least=least)
+            worst = self.worst.share(least=least)
             found.append(
                 use if worst.value_kg is None else (worst.value_kg, worst.state)
             )

@@ -59,7 +59,9 @@ class _LoadCheck:
             if (planned := _as_planned(quantity)) is not None:
                 yield planned
         for name, (key, label) in WORST.items():
-            if key in judged and judged[key].verdict in ("within", "unknown"):
+            # A rear axle that is over before the bars are tensioned says it all.
+            told = [judged[k] for k in (key, f"{key}.plain") if k in judged]
+            if told and all(q.verdict in ("within", "unknown") for q in told):
                 yield from self._at_worst(name, label)
         yield from self.figures.balance.findings()
 

@@ -5,11 +5,12 @@ from typing import Any
 
 from compliance.findings import verdict
 from compliance.inputs import BuildRecord
-from compliance.laden import USE, Laden, State, Worst
+from compliance.laden import USE, Laden, State
 from compliance.load import axle_share
 from compliance.load_balance import Balance
 from compliance.load_carriers import Carrier, carriers
 from compliance.load_room import load_path, still_rows, zone_rows
+from compliance.load_worst import Worst, WorstCases
 from compliance.parts import mass_of
 from compliance.ratings import governing_ratings
 
@@ -24,7 +25,8 @@ class LoadFigures:
         self.ratings = governing_ratings(record)
         self.scenarios = {scenario.key: scenario for scenario in record.scenarios}
         self.use = self.laden.state(USE)
-        self.balance = Balance(self.laden, self.use)
+        self.worst = WorstCases(self.laden)
+        self.balance = Balance(self.laden, self.use, self.worst)
         self.u_total = self.laden.expanded_kg(None)
         self.u_front = self.laden.expanded_kg("front")
         self.u_rear = self.laden.expanded_kg("rear")
@@ -173,23 +175,23 @@ class LoadFigures:
         """The worst case of each load with its U."""
         roof, gaps = self.laden.roof(USE)
         trailer = self.record.trailer
-        vehicle = self.laden.worst(None, hitchable=False)
+        vehicle = self.worst.of(None, hitchable=False)
         combined = vehicle
         if trailer is not None:
             combined = Worst(
                 None
                 if vehicle.value_kg is None or trailer.mass_kg is None
                 else vehicle.value_kg + trailer.mass_kg,
-                f"{vehicle.state}, hitched" if vehicle.state else "hitched",
+                f"{vehicle.state}; hitched" if vehicle.state else "hitched",
                 vehicle.gaps
                 + (("weigh the trailer",) if trailer.mass_kg is None else ()),
             )
         return {
-            "gvm": (self.laden.worst(None), self.u_total),
-            "front_axle": (self.laden.worst("front"), self.u_front),
-            "rear_axle": (self.laden.worst("rear"), self.u_rear),
+            "gvm": (self.worst.of(None), self.u_total),
+            "front_axle": (self.worst.of("front"), self.u_front),
+            "rear_axle": (self.worst.of("rear"), self.u_rear),
             "gcm": (combined, self.u_total),
-            "roof": (Worst(roof, "tanks on the roof full", gaps), self.u_roof),
+            "roof": (self.worst.roof(roof, gaps), self.u_roof),
         }
 
     def _worst_row(

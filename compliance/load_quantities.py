@@ -148,7 +148,8 @@ class Quantities:
     def _roof(self) -> Quantity:
         laden = self.figures.laden
         value, gaps = laden.roof(USE)
-        rows = [p for p in (*laden.steady, *laden.tanks) if p.roof and p.mass_kg]
+        aboard = (*laden.fitted, *laden.luggage, *laden.tanks)
+        rows = [p for p in aboard if p.roof and p.mass_kg]
         return Quantity(
             key="roof",
             label="Roof load",

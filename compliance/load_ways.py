@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-from compliance.inputs import BuildRecord, Item, Luggage, Trailer
+from compliance.inputs import BuildRecord, Item, Trailer
 from compliance.laden import WATERS
 from compliance.load_figures import LoadFigures
 from compliance.parts import Part, mass_of
@@ -346,12 +346,20 @@ class Ways:
         at = -length if self.key in REAR else 0.0
         if self.key in WHOLE:
             at = -length / 2
-        on = self.key.removeprefix("carrier.") if "carrier." in self.key else None
-        zone = "roof" if self.key == "roof" else None
-        less = Luggage(mass_kg=-kg, x_m=at, zone=zone, carried_by=on)
-        luggage = (*self.record.use.luggage, less)
-        use = replace(self.record.use, luggage=luggage)
-        return LoadWay(f"take {kg:,d} kg {where}", replace(self.record, use=use))
+        # As a fitted thing that weighs less than nothing: in every state it is gone.
+        less = Item(
+            key="",
+            label="less",
+            kind="less",
+            zone="roof" if self.key == "roof" else "cargo",
+            mass_kg=-kg,
+            x_m=at,
+            y_m=0.0,
+            z_m=self.record.vehicle.base.cg_z_m,
+            carried_by=self.key[8:] if self.key.startswith("carrier.") else None,
+        )
+        items = (*self.record.items, less)
+        return LoadWay(f"take {kg:,d} kg {where}", replace(self.record, items=items))
 
 
 def _steady(trailer: Trailer) -> bool:

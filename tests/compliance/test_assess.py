@@ -149,7 +149,9 @@ def test_the_worst_case_equals_brute_force():
     worst = loads(data)["worst"]
     highest = dict.fromkeys(("total_kg", "front_kg", "rear_kg"), 0.0)
     combined = 0.0
-    for people, fuel, water, hitched in itertools.product((0, 1, 2), *[(0, 1)] * 3):
+    bags = data["use"]["luggage"]
+    corners = itertools.product((0, 1, 2), *[(0, 1)] * 3, (bags, []))
+    for people, fuel, water, hitched, luggage in corners:
         state = {
             "key": "try",
             "people": people,
@@ -157,7 +159,8 @@ def test_the_worst_case_equals_brute_force():
             "water_ratio": water,
             "hitched": bool(hitched),
         }
-        row = loads({**data, "scenarios": [state]})["scenarios"]["try"]
+        tried = {**data, "use": {**data["use"], "luggage": luggage}}
+        row = loads({**tried, "scenarios": [state]})["scenarios"]["try"]
         for name in highest:
             highest[name] = max(highest[name], row[name])
         combined = max(combined, row.get("combination_kg", 0.0))
@@ -168,11 +171,12 @@ def test_the_worst_case_equals_brute_force():
     # seats in order, so the rear is worst with the driver alone.
     assert worst["rear_axle"]["value_kg"] == pytest.approx(highest["rear_kg"])
     assert worst["rear_axle"]["state"] == (
-        "fuel full; Water tank full; driver taken; passenger free; hitched"
+        "fuel full; Water tank full; driver taken; passenger free; luggage aboard; "
+        "hitched"
     )
     # The water stands behind the rear axle, so an empty tank loads the front more.
     assert worst["front_axle"]["state"] == (
-        "every seat taken; fuel full; Water tank empty; unhitched"
+        "every seat taken; fuel full; Water tank empty; luggage aboard; unhitched"
     )
 
 

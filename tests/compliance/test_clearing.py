@@ -177,7 +177,12 @@ def test_the_worst_case_equals_brute_force_with_bars_and_roof(plan):
     ][:100]
     if len(data["scenarios"]) == 100:
         return
-    rows = check_load(parse_record(data))[0]["scenarios"].values()
+    bags, rows = data["use"]["luggage"], []
+    for aboard in itertools.product((0, 1), repeat=len(bags)):
+        for moment in {plan["moment"], None}:
+            put(data, "use.luggage", list(itertools.compress(bags, aboard)))
+            put(data, "trailer.hitch_moment_kgm", moment)
+            rows += check_load(parse_record(data))[0]["scenarios"].values()
     highest = {
         "gvm": max(r["total_kg"] for r in rows),
         "front_axle": max(r["front_kg"] for r in rows),

@@ -113,7 +113,7 @@ Row = tuple[float, float]
 
 
 def fixed_rows(data: dict[str, Any]) -> list[Row]:
-    """What is aboard in every state: the emptied base, what is fitted, the luggage."""
+    """What is aboard in every state: the emptied base and what is fitted."""
     vehicle, person = data["vehicle"], data["use"]["person_kg"]
     base, length = vehicle["base"], vehicle["wheelbase_m"]
     rows = [(base["front_kg"], 0.0), (base["rear_kg"], length)]
@@ -128,7 +128,11 @@ def fixed_rows(data: dict[str, Any]) -> list[Row]:
         if item["zone"] != "trailer":
             rows.append((item["mass_kg"], -item["x_m"]))
             rows += [(-old["mass_kg"], -old["x_m"]) for old in item["removes"]]
-    return rows + [(bag["mass_kg"], -bag["x_m"]) for bag in data["use"]["luggage"]]
+    return rows
+
+
+def luggage_rows(data: dict[str, Any]) -> list[Row]:
+    return [(bag["mass_kg"], -bag["x_m"]) for bag in data["use"]["luggage"]]
 
 
 def fuel_rows(data: dict[str, Any]) -> list[Row]:
@@ -150,7 +154,9 @@ def seat_rows(data: dict[str, Any]) -> list[Row]:
     return [(data["use"]["person_kg"], -s["x_m"]) for s in data["vehicle"]["seats"]]
 
 
-def on_the_ground(data: dict[str, Any], rows: list[Row], hitched: bool) -> dict:
+def on_the_ground(
+    data: dict[str, Any], rows: list[Row], hitched: bool, *, bars_on: bool = True
+) -> dict:
     """Moments about the front axle; the trailer by its own two supports."""
     length = data["vehicle"]["wheelbase_m"]
     total = sum(mass for mass, _ in rows)
@@ -158,7 +164,7 @@ def on_the_ground(data: dict[str, Any], rows: list[Row], hitched: bool) -> dict:
     trailer = data.get("trailer") if hitched else None
     combined = total
     if trailer:
-        bars = trailer["hitch_moment_kgm"]
+        bars = trailer["hitch_moment_kgm"] if bars_on else 0
         ball = trailer["ball_kg"] - bars / trailer["ball_to_axle_m"]
         behind = length + data["vehicle"]["ball_overhang_m"]
         combined += trailer["mass_kg"]
@@ -173,13 +179,17 @@ def on_the_ground(data: dict[str, Any], rows: list[Row], hitched: bool) -> dict:
 
 
 def corners(data: dict[str, Any]) -> list[dict[str, float]]:
-    """Every state with each tank full or empty, each seat taken or free."""
-    fixed = fixed_rows(data)
+    """Every tank full or empty, seat taken or free, bag aboard or left, bars on or off."""
     ranges = [*fuel_rows(data), *water_rows(data), *seat_rows(data)]
+    ranges += luggage_rows(data)
+    trailer = ((False, True), (True, True), (True, False))
+    fixed = fixed_rows(data)
     return [
-        on_the_ground(data, fixed + list(itertools.compress(ranges, chosen)), hitched)
+        on_the_ground(
+            data, fixed + list(itertools.compress(ranges, chosen)), on, bars_on=bars
+        )
         for chosen in itertools.product((0, 1), repeat=len(ranges))
-        for hitched in ((False, True) if "trailer" in data else (False,))
+        for on, bars in (trailer if "trailer" in data else trailer[:1])
     ]
 
 
@@ -207,6 +217,7 @@ def test_the_scenarios_of_a_random_build_by_moments(seed):
     for scenario in (in_use, *data["scenarios"]):
         aboard = [
             *fixed_rows(data),
+            *luggage_rows(data),
             *[(m * scenario["fuel_ratio"], d) for m, d in fuel_rows(data)],
             *[(m * scenario["water_ratio"], d) for m, d in water_rows(data)],
             *seat_rows(data)[: scenario["people"]],

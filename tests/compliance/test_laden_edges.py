@@ -6,12 +6,17 @@ import pytest
 
 from compliance.inputs import Scenario
 from compliance.laden import USE, Laden
+from compliance.load_worst import WorstCases
 from compliance.record import parse_record
 from tests.compliance.records import a_record, drop, put
 
 
 def laden(data) -> Laden:
     return Laden(parse_record(data))
+
+
+def worst(data) -> WorstCases:
+    return WorstCases(laden(data))
 
 
 def bare(front_kg: float, rear_kg: float):
@@ -36,40 +41,40 @@ def test_what_stands_on_the_front_axle_loads_it_alone():
 
 
 def test_the_worst_total_does_not_need_any_place():
-    known = laden(a_record()).worst(None)
+    known = worst(a_record()).of(None)
     data = drop(drop(a_record(), "vehicle.wheelbase_m"), "items.1.x_m")
-    assert laden(data).worst(None).value_kg == pytest.approx(known.value_kg)
+    assert worst(data).of(None).value_kg == pytest.approx(known.value_kg)
 
 
 def test_the_share_of_the_front_axle_needs_the_axles():
-    found = laden(drop(a_record(), "vehicle.wheelbase_m")).worst_share(least=True)
+    found = worst(drop(a_record(), "vehicle.wheelbase_m")).share(least=True)
     assert (found.value_kg, found.state) == (None, "")
     assert "measure the wheelbase" in found.gaps
-    assert laden(drop(a_record(), "vehicle.seats")).worst("rear").state == ""
+    assert worst(drop(a_record(), "vehicle.seats")).of("rear").state == ""
 
 
 def test_a_vehicle_of_nothing_has_no_share():
-    light = laden(bare(0.25, 0.25))
+    light = worst(bare(0.25, 0.25))
     # Both seats stand at 1.45 of 3.2 m, so people bring more to the front.
     most = (0.25 + 160 * (1 - 1.45 / 3.2)) / 160.5
-    assert 0.5 <= light.worst_share(least=True).value_kg < most
-    assert light.worst_share(least=False).value_kg == pytest.approx(most)
-    nothing = laden(bare(0, 0)).worst_share(least=True)
+    assert 0.5 <= light.share(least=True).value_kg < most
+    assert light.share(least=False).value_kg == pytest.approx(most)
+    nothing = worst(bare(0, 0)).share(least=True)
     assert (nothing.value_kg, nothing.state, nothing.gaps) == (None, "", ())
 
 
 def test_a_vehicle_of_nothing_weighs_what_is_in_it():
     assert laden(bare(0, 0)).state(USE).total_kg == 160
-    assert laden(bare(0, 0)).worst(None).value_kg == 160
+    assert worst(bare(0, 0)).of(None).value_kg == 160
 
 
 def test_every_seat_is_said_once_and_a_single_one_by_its_name():
-    assert laden(bare(900, 800)).worst(None).state == "every seat taken"
-    assert laden(drop(bare(900, 800), "vehicle.seats.1")).worst(None).state == (
+    assert worst(bare(900, 800)).of(None).state == "every seat taken"
+    assert worst(drop(bare(900, 800), "vehicle.seats.1")).of(None).state == (
         "driver taken"
     )
-    assert laden(a_record()).worst(None).state == (
-        "every seat taken; fuel full; Water tank full; hitched"
+    assert worst(a_record()).of(None).state == (
+        "every seat taken; fuel full; Water tank full; luggage aboard; hitched"
     )
 
 

@@ -1,5 +1,6 @@
 """Left and right, the height of the centre of gravity, and the share of the front."""
 
+import copy
 import itertools
 
 import pytest
@@ -213,7 +214,11 @@ def test_stability_is_half_the_track_over_the_height():
 
 def brute_shares(data):
     found = []
-    for people, fuel, water, hitched in itertools.product((1, 2), *[(0, 1)] * 3):
+    bags, moment = data["use"]["luggage"], data["trailer"].get("hitch_moment_kgm")
+    corners = itertools.product((1, 2), *[(0, 1)] * 3, (bags, []), (moment, None))
+    for people, fuel, water, hitched, luggage, bars in corners:
+        tried = put(copy.deepcopy(data), "use.luggage", luggage)
+        put(tried, "trailer.hitch_moment_kgm", bars)
         state = {
             "key": "try",
             "people": people,
@@ -221,7 +226,7 @@ def brute_shares(data):
             "water_ratio": water,
             "hitched": bool(hitched),
         }
-        row = checked({**data, "scenarios": [state]})[0]["scenarios"]["try"]
+        row = checked({**tried, "scenarios": [state]})[0]["scenarios"]["try"]
         found.append(row["front_kg"] / row["total_kg"])
     return min(found), max(found)
 
