@@ -10,9 +10,10 @@ from compliance.load_quantities import Quantities
 from compliance.load_ways import LoadWay, Ways
 
 MOST_WAYS = 3
-ENOUGH_WAYS = 2
 MOST_TRIALS = 30
 """How many changed builds are computed for one answer; every save waits for them."""
+
+NO_WAY = "No change of load clears it: more is over than all that is fitted and loaded there."
 
 OPEN: tuple[Verdict, ...] = ("over", "not proven")
 
@@ -83,6 +84,7 @@ class Clearing:
     def __init__(self, figures: LoadFigures) -> None:
         self.figures = figures
         self._found: dict[str, list[LoadWay]] = {}
+        self._hopeless: set[str] = set()
         self._left = 0
 
     @cached_property
@@ -113,12 +115,15 @@ class Clearing:
         Returns
         -------
         str or None
-            Up to three ways in one sentence, None when it is within, unknown, or
-            nothing was found that clears it and makes nothing else worse.
+            Up to three ways in one sentence, or that no change of load does; None when
+            it is within, unknown, or nothing was found that clears it and makes
+            nothing else worse.
         """
         if outcome not in OPEN:
             return None
         words = [way.words for way in self.ways(key)]
+        if outcome == "over" and self._named(key) in self._hopeless:
+            return NO_WAY
         if outcome == "not proven":
             words.insert(0, "weigh it")
         if not words:
@@ -144,17 +149,28 @@ class Clearing:
         ----------
         Derived: loads are linear in mass and place, and each way is computed anew.
         """
-        if key == "payload":
-            # The same kilograms under another name.
-            key = self.figures.most_kg()[1].lower()
+        key = self._named(key)
         if key not in self._found:
             self._found[key] = self._ways(key)
         return self._found[key]
+
+    def _named(self, key: str) -> str:
+        """Name the load that decides where a finding is about two."""
+        if key == "payload":
+            # The same kilograms under another name.
+            return self.figures.most_kg()[1].lower()
+        if key == "front-share":
+            least = self._before["front-share.least"].verdict in OPEN
+            return "front-share.least" if least else "front-share.most"
+        return key
 
     def _ways(self, key: str) -> list[LoadWay]:
         held = self._before[key]
         excess_kg = held.excess
         assert excess_kg is not None
+        if key.startswith("front-share."):
+            total_kg = self.figures.worst.of(None).value_kg
+            excess_kg *= total_kg or self.figures.use.total_kg or 0.0
         self._left = self._allowed
         ways = Ways(self.figures, key, excess_kg)
         found: list[LoadWay] = []
@@ -162,7 +178,10 @@ class Clearing:
             found += islice((way for way in kind() if self._clears(key, way)), 1)
             if len(found) == MOST_WAYS:
                 break
-        if len(found) < ENOUGH_WAYS and held.where:
+        if not found and held.where:
+            if excess_kg > ways.most_kg():
+                self._hopeless.add(key)
+                return []
             self._left += 1
             found += filter(partial(self._clears, key), [ways.anything(held.where)])
         return found

@@ -265,17 +265,20 @@ class Balance:
         (least, at_least), (most, at_most) = ((100 * s, state) for s, state in shares)
         name, value, limit, outcome = names[0], least, low, verdict(low, least)
         if outcome == "over":
-            said = f"{_apart(least, low)}, the least that is kept there: {at_least}"
+            said = _beyond("lightest", least, "below", low, at_least)
         elif (outcome := verdict(most, high)) == "over":
             name, value, limit = names[1], most, high
-            said = f"{_apart(most, high)}, the most that is kept there: {at_most}"
+            said = _beyond("heaviest", most, "above", high, at_most)
         else:
-            said = f"{least:.1f} to {most:.1f} %, kept between {low:g} and {high:g} %"
+            said = (
+                f"Front axle carries {least:.1f} to {most:.1f} % of the total; "
+                f"the workshop looks below {low:g} and above {high:g} %."
+            )
         return finding(
             "front-share",
             "vehicle",
             outcome,
-            f"Front axle carries, of the total, {said}.",
+            said,
             value=value,
             limit=limit,
             unit="%",
@@ -334,8 +337,13 @@ def asked(gaps: tuple[str, ...], *more: str) -> str:
     return "; ".join([*asks, *more])
 
 
-def _apart(value: float, limit: float) -> str:
-    """Print a share and its limit with so many places that they differ."""
-    pairs = ((f"{value:.{n}f} %", f"{limit:.{n}f} %") for n in range(1, 11))
+def _beyond(at: str, value: float, side: str, limit: float, state: str) -> str:
+    """Say a share beyond its bound, with so many places that the two differ."""
+    pairs = ((f"{value:.{n}f}", f"{limit:.{n}f}") for n in range(1, 11))
     apart = (pair for pair in pairs if pair[0] != pair[1])
-    return " against ".join(next(apart, (f"{value} %", f"{limit} %")))
+    share, bound = next(apart, (f"{value}", f"{limit}"))
+    bound = f"{limit:g}" if float(bound) == round(limit, 4) else bound
+    return (
+        f"At its {at} the front axle carries {share} % of the total; "
+        f"the workshop looks {side} {bound} %. State: {state}."
+    )

@@ -1,6 +1,7 @@
 """Mass of one build held against its limits."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any
 
 from compliance.clearing import Clearing
@@ -63,7 +64,12 @@ class _LoadCheck:
             told = [judged[k] for k in (key, f"{key}.plain") if k in judged]
             if told and all(q.verdict in ("within", "unknown") for q in told):
                 yield from self._at_worst(name, label)
-        yield from self.figures.balance.findings()
+        for found in self.figures.balance.findings():
+            if found.key != "front-share":
+                yield found
+                continue
+            said = self.clearing.said(found.key, found.verdict)
+            yield replace(found, would_clear=said)
 
     def _in_use(self, quantity: Quantity) -> Finding:
         """Hold a load against what governs."""

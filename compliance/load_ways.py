@@ -18,6 +18,9 @@ STEP_M = 0.05
 TRIES = 3
 """How many things are tried for one kind of change before it is given up."""
 
+MOST_TIMES = 3
+"""Nothing is left out that weighs more than so many times what is over."""
+
 RATING_OF = {
     "gvm": "gvm_kg",
     "axle-mass.front": "front_axle_kg",
@@ -36,6 +39,8 @@ RATING_OF = {
 
 FRONT = frozenset({"axle-mass.front", "worst.front_axle"})
 REAR = frozenset({"axle-mass.rear", "axle-mass.rear.plain", "worst.rear_axle"})
+FORWARD = REAR | {"front-share.least"}
+BACK = FRONT | {"front-share.most"}
 WHOLE = frozenset({"gvm", "payload", "gcm", "worst.gvm", "worst.gcm"})
 IN_TRAILER = frozenset(
     {"gcm", "worst.gcm", "braked-towing", "trailer.atm", "trailer.gtm"}
@@ -108,9 +113,9 @@ class Ways:
     def move(self) -> Iterator[LoadWay]:
         """Move one thing, with what stands on it, along the vehicle; heaviest first."""
         length = self.laden.wheelbase_m
-        if self.key not in FRONT | REAR or length is None:
+        if self.key not in FORWARD | BACK or length is None:
             return
-        ahead = self.key in REAR
+        ahead = self.key in FORWARD
         moving = self._moving_kg()
         movable = [
             (moving[item.key], item)
@@ -199,11 +204,13 @@ class Ways:
                 continue
             parts = [*self.laden.parts_of[item.key], *self.laden.content_of(item)]
             takes = self._takes(parts, self.laden.carriers_of(item))
-            if takes >= self.excess_kg - 1e-6:
+            leaves = math.fsum(mass_of(p) for p in parts if p.group != "removed")
+            if takes >= self.excess_kg - 1e-6 and leaves <= MOST_TIMES * self.excess_kg:
                 enough.append((mass_of(parts[0]), item))
         enough.sort(key=lambda pair: (pair[0], pair[1].key))
         for mass, item in enough[:TRIES]:
-            yield LoadWay(f"leave out {item.label} ({mass:,g} kg)", self._without(item))
+            words = f"leave out {item.label} ({round(mass, 1):,g} kg)"
+            yield LoadWay(words, self._without(item))
 
     def _takes(self, parts: list[Part], on: list[str]) -> float:
         """What leaves this load with some parts. [kg]"""
@@ -258,14 +265,11 @@ class Ways:
     def less_water(self) -> Iterator[LoadWay]:
         """Travel with less in the water tank where it counts most."""
         found = []
-        on = {item.key: self.laden.carriers_of(item) for item in self.laden.aboard}
         volumes = {tank.key: tank.capacity_l for tank in self.record.vehicle.tanks}
         volumes |= {i.key: i.tank.capacity_l for i in self.laden.aboard if i.tank}
         for tank in self.laden.tanks:
             held = volumes[tank.key]
-            share = self.counts(
-                tank.x_m or 0.0, roof=tank.roof, on=on.get(tank.key, [])
-            )
+            share = self._counts(tank)
             if tank.fluid not in WATERS or share * mass_of(tank) <= 0:
                 continue
             litres = up(self.excess_kg / share * held / mass_of(tank))
@@ -338,6 +342,27 @@ class Ways:
             lighter = replace(trailer, mass_kg=mass - kg, ball_kg=share)
             words = f"take {kg:,d} kg out of the trailer, evenly along it"
             yield LoadWay(words, replace(self.record, trailer=lighter))
+
+    def _counts(self, part: Part) -> float:
+        """Say how much of each kilogram of an item or a tank is in this load. [1]"""
+        on = self._carriers.get(part.key, [])
+        return self.counts(part.x_m or 0.0, roof=part.roof, on=on)
+
+    @cached_property
+    def _carriers(self) -> dict[str, list[str]]:
+        return {item.key: self.laden.carriers_of(item) for item in self.laden.aboard}
+
+    def most_kg(self) -> float:
+        """Add up what could be taken off this load at all: fitted, filled, loose. [kg]"""
+        laden = self.laden
+        fitted = [laden.parts_of[item.key][0] for item in laden.aboard]
+        found = [self._counts(p) * mass_of(p) for p in (*fitted, *laden.tanks)]
+        for row, part in zip(self.record.use.luggage, laden.luggage, strict=True):
+            on = laden.carriers_of(row)
+            found.append(self.counts(row.x_m, roof=part.roof, on=on) * row.mass_kg)
+        if self.key in IN_TRAILER and self.record.trailer is not None:
+            found.append(self.record.trailer.mass_kg or 0.0)
+        return math.fsum(kg for kg in found if kg > 0)
 
     def anything(self, where: str) -> LoadWay:
         """Take out so much of whatever stands where each kilogram counts fully."""

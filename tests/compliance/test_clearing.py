@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from compliance.clearing import MOST_WAYS, Clearing
+from compliance.clearing import MOST_WAYS, NO_WAY, Clearing
 from compliance.findings import VERDICT_ORDER
 from compliance.load_checks import check_load
 from compliance.load_figures import LoadFigures
@@ -30,7 +30,7 @@ def ways(data, key):
 
 def open_load_keys(findings):
     """Keys of the findings whose clearing the core works out."""
-    looked_at = ("front-share", "side-share", "cg-height")
+    looked_at = ("side-share", "cg-height")
     return [
         key
         for key, f in findings.items()
@@ -400,6 +400,32 @@ def test_the_axles_may_be_known_to_be_missing_before_the_bars():
     data = put(a_record(), "trailer.hitch_moment_kgm", 230)
     drop(data, "vehicle.wheelbase_m")
     assert checked(parse_record(data))["axle-mass.rear.plain"].verdict == "unknown"
+
+
+def test_no_way_is_said_twice():
+    data = put(a_record(), "use.luggage.0.mass_kg", 200)
+    assert words(over("gvm_kg", 144, data), "gvm") == "Take out 144 kg of luggage."
+
+
+def test_no_more_is_taken_out_than_there_is():
+    data = put(a_record(), "vehicle.ratings.rear_axle_kg", 100)
+    finding = checked(parse_record(data))["axle-mass.rear"]
+    assert finding.verdict == "over"
+    assert finding.would_clear == NO_WAY
+    # Of a combination the trailer too may be unloaded, to its last kilogram.
+    put(data, "trailer.mass_kg", 9000)
+    put(data, "vehicle.ratings.gcm_kg", 50)
+    assert words(data, "gcm") == NO_WAY
+
+
+def test_nothing_is_left_out_that_weighs_far_more_than_is_over():
+    data = put(boxed(-2.0), "items.1.tank", None)
+    assert "Box" not in words(over("gvm_kg", 33, data), "gvm")
+    assert "leave out Box (100 kg)" in words(over("gvm_kg", 63, data), "gvm").replace(
+        "Leave", "leave"
+    )
+    put(data, "items.3.mass_kg", 100.04999)
+    assert "(100 kg)" in words(over("gvm_kg", 63, data), "gvm")
 
 
 # Not proven, worst

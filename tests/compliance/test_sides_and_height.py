@@ -2,6 +2,7 @@
 
 import copy
 import itertools
+import re
 
 import pytest
 
@@ -246,8 +247,8 @@ def test_the_share_is_judged_at_its_extremes(moment):
 @pytest.mark.parametrize(
     ("name", "edge", "says"),
     [
-        ("front_share_least", 1e-6, "the least that is kept there"),
-        ("front_share_most", -1e-6, "the most that is kept there"),
+        ("front_share_least", 1e-6, "At its lightest the front axle carries "),
+        ("front_share_most", -1e-6, "At its heaviest the front axle carries "),
     ],
 )
 def test_a_share_beyond_its_bounds_is_looked_at(name, edge, says):
@@ -256,8 +257,47 @@ def test_a_share_beyond_its_bounds_is_looked_at(name, edge, says):
     finding = checked(put(a_record(), "settings", {name: value}))[1]["front-share"]
     assert (finding.verdict, finding.severity) == ("over", "check")
     assert says in finding.sentence
-    shown = finding.sentence.split(" % against ")
-    assert shown[0].rpartition(" ")[2] != shown[1].partition(" ")[0]
+    share, bound = re.findall(r"([\d.]+) %", finding.sentence)
+    assert share != bound
+    assert ". State: the driver alone; fuel " in finding.sentence
+
+
+def leaning(share):
+    """A build whose front axle carries a little less than it should."""
+    data = put(a_record(), "settings", {"front_share_least": share})
+    box = {"key": "box", "label": "Box", "kind": "box", "zone": "cargo", "z_m": 0.5}
+    data["items"].append({**box, "mass_kg": 100, "x_m": -3.0, "y_m": 0})
+    return data
+
+
+def test_a_light_front_axle_is_cleared_by_a_move_forward():
+    low = brute_shares(leaning(0.4))[0]
+    data = leaning(low + 0.003)
+    finding = checked(data)[1]["front-share"]
+    assert finding.verdict == "over"
+    assert f"the workshop looks below {100 * low + 0.3:.1f}" in finding.sentence
+    assert re.fullmatch(r"Move Box 0\.\d\d m forward\.", finding.would_clear)
+    shift = float(finding.would_clear.split()[2])
+    put(data, "items.3.x_m", -3.0 + shift)
+    assert checked(data)[1]["front-share"].verdict == "within"
+    put(data, "items.3.x_m", -3.0 + shift - 0.1)
+    assert checked(data)[1]["front-share"].verdict == "over"
+    # What is bolted on is not moved: no way is made up.
+    assert checked(leaning(0.8))[1]["front-share"].would_clear is None
+
+
+def test_a_heavy_front_axle_is_cleared_by_a_move_back():
+    data = put(leaning(0.4), "items.3.x_m", -1.0)
+    put(data, "vehicle.seats", [])
+    put(data, "use.people", 0)
+    put(data, "vehicle.base.people", 0)
+    put(data, "settings.front_share_most", 0.5)
+    use = checked(data)[0]["scenarios"]["use"]
+    share = use["front_kg"] / use["total_kg"]
+    put(data, "settings.front_share_most", share - 0.002)
+    finding = checked(data)[1]["front-share"]
+    assert finding.sentence.endswith("State: in the customer's use.")
+    assert re.fullmatch(r"Move Box 0\.\d\d m back\.", finding.would_clear)
 
 
 def test_people_are_said_as_they_fill_the_seats():
