@@ -342,8 +342,7 @@ def _beyond(at: str, value: float, side: str, limit: float, state: str) -> str:
     pairs = ((f"{value:.{n}f}", f"{limit:.{n}f}") for n in range(1, 11))
     apart = (pair for pair in pairs if pair[0] != pair[1])
     share, bound = next(apart, (f"{value}", f"{limit}"))
-    bound = f"{limit:g}" if float(bound) == round(limit, 4) else bound
     return (
         f"At its {at} the front axle carries {share} % of the total; "
-        f"the workshop looks {side} {bound} %. State: {state}."
+        f"the workshop looks {side} {bound.removesuffix('.0')} %. State: {state}."
     )

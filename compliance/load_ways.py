@@ -209,7 +209,7 @@ class Ways:
                 enough.append((mass_of(parts[0]), item))
         enough.sort(key=lambda pair: (pair[0], pair[1].key))
         for mass, item in enough[:TRIES]:
-            words = f"leave out {item.label} ({round(mass, 1):,g} kg)"
+            words = f"leave out {item.label} ({f'{mass:,.1f}'.removesuffix('.0')} kg)"
             yield LoadWay(words, self._without(item))
 
     def _takes(self, parts: list[Part], on: list[str]) -> float:
