@@ -222,7 +222,38 @@ def _item_ah(tree: SupplyFacts, battery: Battery, item: Item) -> float | str:
     assert load is not None
     if load.hours_per_day is None:
         return f"hours a day {item.label} runs"
-    amps = mean_a(load, tree.source_v(battery.key), tree.scale)
+    amps = running_a(tree, battery.key, item)
+    if isinstance(amps, str):
+        return amps
+    standby = (load.standby_a or 0.0) * (24 - load.hours_per_day)
+    return amps * load.hours_per_day + standby
+
+
+def running_a(tree: SupplyFacts, source: str, item: Item) -> float | str:
+    """
+    Give what an item draws on the whole while it is on.
+
+    Parameters
+    ----------
+    tree : SupplyFacts
+        The supply.
+    source : str
+        Key of the battery it hangs on, ``start`` for the one of the engine.
+    item : Item
+        With a load.
+
+    Returns
+    -------
+    float or str
+        Current times duty, or what is missing to know it. [A]
+
+    References
+    ----------
+    Derived; the duty of a fridge is common practice.
+    """
+    load = item.load
+    assert load is not None
+    amps = mean_a(load, tree.source_v(source), tree.scale)
     if amps is None:
         return f"what {item.label} draws"
     duty = 1.0 if load.duty is None else load.duty
@@ -231,8 +262,7 @@ def _item_ah(tree: SupplyFacts, battery: Battery, item: Item) -> float | str:
         if ambient is None:
             return "the air temperature of the trip"
         duty = fridge_duty(ambient)
-    standby = (load.standby_a or 0.0) * (24 - load.hours_per_day)
-    return amps * load.hours_per_day * duty + standby
+    return amps * duty
 
 
 def sunshine(tree: SupplyFacts, battery: Battery) -> Sunshine:

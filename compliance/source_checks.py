@@ -5,30 +5,25 @@ from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from typing import Any
 
-from compliance.batteries import standby_days
-from compliance.battery_checks import check_batteries, held
+from compliance.battery_checks import check_batteries, held, left_open
 from compliance.changes import clears, told
 from compliance.charger_checks import check_chargers
+from compliance.energy_days import running_a
 from compliance.findings import (
     Change,
     Finding,
+    Mark,
     Step,
     Way,
     finding,
-    held_against,
-    verdict,
 )
-from compliance.inputs import BuildRecord, Charger
+from compliance.inputs import BuildRecord, Charger, Item
 from compliance.interrupt_checks import check_interrupts
 from compliance.pull_checks import check_pulls
 from compliance.reach_checks import check_both_ends
+from compliance.standby_checks import check_standby
 from compliance.supply import SupplyTree
 from compliance.tables import citation
-
-STAND_LONGER = (
-    "Switch fitted loads off with the ignition, feed them from the other battery, or "
-    "keep the start battery charged."
-)
 
 
 def check_sources(tree: SupplyTree) -> tuple[dict[str, Any], list[Finding]]:
@@ -57,7 +52,7 @@ def check_sources(tree: SupplyTree) -> tuple[dict[str, Any], list[Finding]]:
         *check_pulls(tree),
         *_unfed_loads(tree),
         *check_chargers(tree),
-        *_standby(tree),
+        *check_standby(tree),
     ]
     answers: dict[str, Any] = {}
     for judged in findings:
@@ -100,51 +95,86 @@ def _alternator(tree: SupplyTree) -> Iterator[Finding]:
             yield _with_ways(tree, judged)
 
 
+def _on_start(tree: SupplyTree) -> list[Item]:
+    """Give the items on the start battery that may run for long while driving."""
+    items = tree.fed_from.get("start", ())
+    return [i for i in items if i.load is not None and not i.load.short_time]
+
+
 def _judge_alternator(tree: SupplyTree) -> Iterator[Finding]:
     """Hold the alternator hot, and hot at idle, against all that is asked of it."""
     chargers = _from_alternator(tree)
     taken = math.fsum(tree.charger_a(c) for c in chargers)
-    if not taken:
+    loads = [(i, running_a(tree, "start", i)) for i in _on_start(tree)]
+    if not taken and not loads:
         return
     alternator = tree.record.vehicle.alternator
     own, rated = alternator.own_load_a, alternator.rated_a
-    demand = None if own is None else taken + own
-    ask = "Alternator: enter its rating and what the vehicle itself draws."
+    gaps = [amps for _, amps in loads if isinstance(amps, str)]
+    if own is None or rated is None:
+        gaps.insert(0, "its rating and what the vehicle itself draws")
+    if own is None or rated is None or gaps:
+        # What is missing is said once.
+        ask = f"Alternator: enter {', '.join(dict.fromkeys(gaps))}."
+        yield held("alternator", "vehicle", "", None, None, ask, citation("energy"))
+        return
+    drawn = [(i, amps) for i, amps in loads if not isinstance(amps, str)]
+    rests = math.fsum(_rests_a(tree, i, amps) for i, amps in drawn)
+    shares = tuple(_shares(own, taken, [(i.label, amps) for i, amps in drawn]))
+    known = [step for c in chargers for step in tree.charger_steps(c)]
+    demand = math.fsum(float(share.value or 0.0) for share in shares)
     for rule, name, words in (
         ("alternator", "alternator_hot_ratio", "hot"),
         ("alternator-idle", "alternator_idle_ratio", "hot, at idle"),
     ):
-        gives = None if rated is None else rated * tree.figure(name)
+        gives, source = rated * tree.figure(name), tree.record.settings.source(name)
         label = f"Alternator, {words}, with the vehicle's own load"
-        judged = held(rule, "vehicle", label, demand, gives, ask, citation("energy"))
-        if own is not None and rated is not None:
-            known = [step for c in chargers for step in tree.charger_steps(c)]
-            steps = [*_shares(own, taken), *dict.fromkeys(known)]
-            steps += [tree.figure_step(name), _gives(tree, name, words, rated)]
-            source = tree.record.settings.source(name)
-            judged = replace(judged, working=tuple(steps), source=source)
-        elif rule == "alternator-idle":
-            # What is missing is said once.
-            return
-        if rule == "alternator-idle" and judged.verdict == "over":
+        judged = held(rule, "vehicle", label, demand, gives, "", source)
+        steps = (*shares, *dict.fromkeys(known), tree.figure_step(name))
+        judged = replace(judged, working=(*steps, _gives(tree, name, words, rated)))
+        if rule == "alternator-idle":
             # Nobody idles all day, and many chargers wait for more voltage.
-            judged = replace(judged, verdict="not proven", severity="check")
+            judged = left_open(judged, AT_IDLE)
+        elif demand - rests <= gives:
+            # For a while the start battery gives the rest.
+            judged = left_open(
+                judged,
+                f"all on at once, {demand - rests:.1f} A over the whole drive: look "
+                "at what runs together.",
+            )
         yield judged
 
 
-def _shares(own: float, taken: float) -> Iterator[Step]:
-    for label, formula, amps in (
-        ("The vehicle itself", "as recorded", own),
-        ("DC-DC chargers", "at lowest input voltage", taken),
-    ):
-        given = label == "The vehicle itself"
+def _rests_a(tree: SupplyTree, item: Item, amps: float) -> float:
+    """Part of a load's current that falls away over the whole of a day's drive. [A]"""
+    assert item.load is not None
+    hours, driven = item.load.hours_per_day, tree.record.use.drive_h_per_day
+    if hours is None or not driven:
+        return 0.0
+    return amps * max(0.0, 1 - hours / driven)
+
+
+AT_IDLE = (
+    "at idle only: look whether the charger cuts back, and what need not be on then."
+)
+
+
+def _shares(own: float, taken: float, loads: list[tuple[str, float]]) -> Iterator[Step]:
+    rows: list[tuple[str, str, float, str, Mark]] = [
+        ("The vehicle itself", "as recorded", own, "as recorded", "given")
+    ]
+    if taken:
+        at = "at lowest input voltage"
+        rows.append(("DC-DC chargers", at, taken, "power balance", "derived"))
+    rows += [(name, "A × duty", amps, "line item", "given") for name, amps in loads]
+    for label, formula, amps, source, mark in rows:
         yield Step(
             label=label,
             formula=formula,
             value=amps,
             unit="A",
-            source="as recorded" if given else "power balance",
-            mark="given" if given else "derived",
+            source=source,
+            mark=mark,
         )
 
 
@@ -165,11 +195,14 @@ def _with_ways(tree: SupplyTree, judged: Finding) -> Finding:
     assert judged.value is not None
     assert judged.limit is not None
     excess = judged.value - judged.limit
-    largest = max(_from_alternator(tree), key=lambda c: (c.out_a, c.key))
-    amps = math.floor(largest.out_a * (1 - excess / tree.charger_a(largest)) + 1e-9)
     idle = judged.key == "alternator-idle"
     ways = []
-    if amps > 0:
+    for largest in sorted(
+        _from_alternator(tree), key=lambda c: (c.out_a, c.key), reverse=True
+    )[:1]:
+        amps = math.floor(largest.out_a * (1 - excess / tree.charger_a(largest)) + 1e-9)
+        if amps <= 0:
+            break
         change = Change("chargers", largest.key, "out_a", float(amps))
         at_idle = " while it idles" if idle else ""
         said = f"let {tree.name_of(largest.key)} give no more than {amps:d} A{at_idle}"
@@ -195,96 +228,3 @@ def _unfed_loads(tree: SupplyTree) -> Iterator[Finding]:
                 f"{item.label} draws current but hangs on no circuit: choose what feeds it.",
                 source="every load has a protected supply; common practice",
             )
-
-
-def _fitted_standby_a(tree: SupplyTree) -> float:
-    """Give what loads on the start battery draw while it stands. [A]"""
-    loads = [item.load for item in tree.fed_from.get("start", ())]
-    return math.fsum(load.standby_a or 0.0 for load in loads if load is not None)
-
-
-def _standby(tree: SupplyTree) -> Iterator[Finding]:
-    for judged in _judge_standby(tree):
-        yield _stand(tree, judged) if judged.verdict == "over" else judged
-
-
-def _judge_standby(tree: SupplyTree) -> Iterator[Finding]:
-    """Hold the start battery of the standing vehicle against not starting."""
-    start, days = tree.record.vehicle.start_battery, tree.record.use.days
-    fitted = _fitted_standby_a(tree)
-    if not fitted and not start.standby_a:
-        return
-    asks = [
-        ask
-        for ask, value in (
-            ("the start battery's capacity", start.capacity_ah),
-            ("what the standing vehicle draws", start.standby_a),
-            ("how many days it stands", days),
-        )
-        if value is None
-    ]
-    lasts = None
-    said = f"Start battery of the standing vehicle: enter {'; '.join(asks)}."
-    if start.capacity_ah is not None and start.standby_a is not None:
-        ratio = tree.figure("standby_no_start_ratio")
-        lasts = standby_days(start.capacity_ah, start.standby_a + fitted, ratio)
-    if days is not None and lasts is not None:
-        said = "Start battery, days standing against days until it no longer starts: "
-        said += held_against(days, lasts, "d", least_places=1)
-    yield finding(
-        "standby",
-        "vehicle",
-        verdict(days, lasts),
-        said,
-        value=days,
-        limit=lasts,
-        unit="d",
-        source=citation("energy"),
-        working=(
-            tree.figure_step("standby_no_start_ratio"),
-            Step(
-                label="Fitted loads while it stands",
-                formula="sum of standby currents",
-                value=fitted,
-                unit="A",
-                source="line items",
-                mark="given",
-            ),
-        ),
-    )
-
-
-def _stand(tree: SupplyTree, judged: Finding) -> Finding:
-    """Say how long it may stand and what it may draw for the days asked."""
-    start, days = tree.record.vehicle.start_battery, tree.record.use.days
-    assert judged.limit is not None
-    assert start.capacity_ah is not None
-    assert start.standby_a is not None
-    assert days is not None
-
-    def again(record: BuildRecord) -> Iterable[Finding]:
-        return _judge_standby(SupplyTree(record))
-
-    ways = []
-    share = tree.figure("standby_no_start_ratio")
-    spare_a = share * start.capacity_ah / (24 * days) - start.standby_a
-    spare_ma = math.floor(1000 * spare_a + 1e-9)
-    loads = [i for i in tree.fed_from.get("start", ()) if i.load and i.load.standby_a]
-    for item in sorted(
-        loads, key=lambda i: ((i.load and i.load.standby_a) or 0, i.key)
-    ):
-        assert item.load is not None
-        off = Change("items", item.key, "load", replace(item.load, standby_a=0.0))
-        ways.append(Way(f"switch {item.label} off while it stands", (off,)))
-    whole = math.floor(judged.limit + 1e-9)
-    stand = Way(
-        f"let it stand no more than {whole:d} d", (Change("use", "", "days", whole),)
-    )
-    tried = [w for w in ways[-2:] if clears(tree.record, w, judged.key, again)][:1]
-    if whole >= 1 and clears(tree.record, stand, judged.key, again):
-        tried.append(stand)
-    found = told(judged, tried, STAND_LONGER)
-    if spare_ma > 0:
-        allowed = f" Fitted loads may draw {spare_ma:,d} mA for {days} d."
-        found = replace(found, would_clear=f"{found.would_clear}{allowed}")
-    return found

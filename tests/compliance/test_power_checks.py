@@ -610,6 +610,7 @@ def test_days_until_it_no_longer_starts(start, days, verdict):
         [radio, an_item("lamp", current_a=1)],
         [a_circuit("r", "start", feeds=["radio"]), a_circuit("l", feeds=["lamp"])],
         vehicle={"start_battery": start},
+        use={"drive_h_per_day": 1},
     )
     record["use"].pop("days")
     if days:

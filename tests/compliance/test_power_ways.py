@@ -159,7 +159,7 @@ def test_what_a_standing_vehicle_may_draw(standby, days, says):
         [radio],
         [a_circuit("r", "start", feeds=["radio"])],
         vehicle={"start_battery": {"capacity_ah": 60, "standby_a": 0.03}},
-        use={"days": days},
+        use={"days": days, "drive_h_per_day": 1},
     )
     assert says in (take_all(record)["standby"].would_clear or "")
 
