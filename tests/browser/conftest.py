@@ -5,7 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import (
+    Browser,
+    BrowserContext,
+    Page,
+    expect,
+    sync_playwright,
+)
 
 from workshop.models import Person
 
@@ -19,6 +25,9 @@ ARGUMENTS = [
     "--disable-sync",
 ]
 PASSWORD = "plain-river-2291"
+
+# A busy machine takes longer to answer; a page that never does still fails.
+expect.set_options(timeout=20_000)
 
 
 @pytest.fixture(scope="session")
