@@ -1,6 +1,5 @@
 """Each circuit held against its limits: its drop, and all that is said of it."""
 
-import math
 from collections.abc import Iterator
 from dataclasses import replace
 from typing import Any
@@ -26,13 +25,10 @@ from compliance.loads import circuit_name, circuit_ohm
 from compliance.pull_checks import check_pull
 from compliance.reach_checks import check_reach
 from compliance.supply import AtCircuit, SupplyTree
-from compliance.tables import citation, mark
+from compliance.tables import citation, mark, table
 from compliance.wiring import STANDARD_AREAS_MM2
 
 DROP_SOURCE = "3 % ABYC E-11 and ISO 10133 (published), 5 % common practice"
-
-NEAREST = 12
-"""Feeders that are shown and tried one by one; no vehicle has so many in a row."""
 
 SHORTEST_M = 0.3
 """No run is asked to be shorter than this."""
@@ -61,6 +57,7 @@ def check_circuits(tree: SupplyTree) -> tuple[dict[str, Any], list[Finding]]:
     for key, at in tree.solved.items():
         judged = [
             *_drop(tree, at),
+            *_pull_drop(tree, at),
             *check_pull(tree, at),
             *check_fuse(tree, at),
             *check_reach(tree, at),
@@ -112,6 +109,49 @@ def _drop(tree: SupplyTree, at: AtCircuit) -> Iterator[Finding]:
         yield _with_ways(tree, at, judged) if outcome == "over" else judged
 
 
+def _pull_drop(tree: SupplyTree, at: AtCircuit) -> Iterator[Finding]:
+    """Say what a short pull drops at its own end, held to its maker's limit or 20 %."""
+    loads = [tree.items[k].load for k in at.circuit.feeds if k in tree.items]
+    short = [load for load in loads if load is not None and load.short_time]
+    pull = at.pull
+    if not short or pull is None or pull.drop_percent is None or not pull.current_a:
+        return
+    stated = [load.limit_percent for load in short if load.limit_percent is not None]
+    limit = min(stated) if stated else float(table("fuses")["pull_drop"]["value"])
+    outcome = verdict(pull.drop_percent, limit)
+    said = f"{circuit_name(at.circuit)} drops {pull.drop_v:.2f} V in a pull at "
+    said += f"{pull.current_a:.0f} A: "
+    if outcome == "over" and not stated:
+        # Nobody stated what this motor needs, so somebody has to find out.
+        outcome = "not proven"
+        said += f"{pull.drop_percent:.1f} %, where {limit:g} % is common practice; "
+        said += "ask its maker what it pulls at that voltage."
+    else:
+        said += held_against(pull.drop_percent, limit, "%", least_places=1)
+    source = "line item" if stated else citation("fuses", "pull_drop")
+    step = Step(
+        label="Drop allowed in a short pull",
+        formula="as recorded" if stated else "planning figure",
+        value=limit,
+        unit="%",
+        source=source,
+        mark="given" if stated else mark("fuses", "pull_drop"),
+    )
+    judged = finding(
+        "pull-drop",
+        at.circuit.key,
+        outcome,
+        said,
+        value=pull.drop_percent,
+        limit=limit,
+        unit="%",
+        source=source,
+        working=(*_drop_working(tree, pull), step),
+    )
+    held = replace(pull, limit_percent=limit)
+    yield _with_ways(tree, held, judged) if outcome != "within" else judged
+
+
 def _drop_source(tree: SupplyTree, circuit: Circuit) -> str:
     """Name where the limit comes from, the workshop's and the item's own as such."""
     limit = tree.limit(circuit)
@@ -152,24 +192,11 @@ def _with_ways(tree: SupplyTree, at: AtCircuit, judged: Finding) -> Finding:
 
 
 def _way_up(tree: SupplyTree, at: AtCircuit) -> Iterator[Circuit]:
-    """A circuit and its feeders towards the source, no more than the nearest."""
+    """A circuit and its feeders towards the source."""
     walk: Circuit | None = at.circuit
-    for _ in range(NEAREST):
-        if walk is None:
-            return
+    while walk is not None:
         yield walk
         walk = tree.circuits.get(walk.source or "")
-
-
-def _beyond(drop_v: float) -> Step:
-    return Step(
-        label="All feeders before these",
-        formula="the rest of the drop",
-        value=drop_v,
-        unit="V",
-        source="derived",
-        mark="derived",
-    )
 
 
 def _larger_cable(tree: SupplyTree, at: AtCircuit) -> Iterator[Way]:
@@ -249,9 +276,6 @@ def _drop_working(tree: SupplyTree, at: AtCircuit) -> tuple[Step, ...]:
                 mark=mark("conductors"),
             )
         )
-    shown_v = math.fsum(float(step.value or 0.0) for step in steps)
-    if len(steps) == NEAREST and at.drop_v is not None:
-        steps.append(_beyond(at.drop_v - shown_v))
     panel, limit = tree.panels.get(at.root), tree.limit(at.circuit)
     if panel is not None:
         steps += [*tree.panel_a(panel)[1], tree.panel_v(panel)[1]]

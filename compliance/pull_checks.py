@@ -4,6 +4,7 @@ import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
+from compliance.ampacity import next_fuse_a
 from compliance.batteries import peukert_hours
 from compliance.changes import clears, told
 from compliance.energy import planning
@@ -36,23 +37,77 @@ def check_pull(tree: SupplyTree, at: AtCircuit) -> Iterator[Finding]:
     tree : SupplyTree
         The supply, solved.
     at : AtCircuit
-        A circuit; one that carries lasting loads is let be.
+        A circuit; one behind which no short pull hangs is let be.
 
     Yields
     ------
     Finding
-        ``circuit-pull``.
+        ``circuit-pull`` for the cable, ``pull-fuse`` for a fuse.
 
     References
     ----------
-    See ``withstand_s``; the longest pull is a maker's (published).
+    See ``withstand_s``; the longest pull is a maker's (published). How long a fuse
+    carries more than its rating: tables/fuses.toml, pull_over_fuse (from memory).
     """
-    if not at.short_time or not at.current_a or at.circuit.area_mm2 is None:
+    pull = at.pull
+    if pull is None or not pull.current_a:
         return
-    judged = _judge_pull(at)
-    if judged.verdict == "over":
-        judged = told(judged, _larger_cable(tree, at), "Fit a larger cable.")
-    yield judged
+    if at.circuit.area_mm2 is not None:
+        judged = _judge_pull(pull)
+        if judged.verdict == "over":
+            judged = told(judged, _larger_cable(tree, pull), "Fit a larger cable.")
+        yield judged
+    if at.circuit.fuse_a is not None:
+        yield _judge_fuse(pull, at.circuit.fuse_a, pull.current_a)
+
+
+def _judge_fuse(pull: AtCircuit, fuse: float, amps: float) -> Finding:
+    """Hold a pull against what the fuse carries for its seconds."""
+    circuit, times = pull.circuit, float(table("fuses")["pull_over_fuse"]["value"])
+    name, once = circuit_name(circuit), float(table("fuses")["short_pull"]["value"])
+    said = f"{name}, one pull at {amps:.0f} A through its {fuse:g} A fuse: "
+    outcome = verdict(amps, times * fuse)
+    if outcome == "over":
+        said += f"more than {times:g} times its rating, it opens within seconds."
+    elif verdict(amps, fuse) == "over":
+        # Between its rating and its gate only the maker's curve says for how long.
+        outcome = "not proven"
+        said += f"not known to carry it for {once:g} s; read the fuse maker's curve."
+    else:
+        said += "no more than its rating."
+    judged = finding(
+        "pull-fuse",
+        circuit.key,
+        outcome,
+        said,
+        value=amps,
+        limit=times * fuse,
+        unit="A",
+        source=citation("fuses", "pull_over_fuse"),
+        working=(
+            Step(
+                label="A fuse opens within seconds above",
+                formula=f"{times:g} × {fuse:g} A",
+                value=times * fuse,
+                unit="A",
+                source=citation("fuses", "pull_over_fuse"),
+                mark=mark("fuses", "pull_over_fuse"),
+            ),
+        ),
+    )
+    return told(judged, *_carries(circuit, amps)) if outcome != "within" else judged
+
+
+def _carries(circuit: Circuit, amps: float) -> tuple[list[Way], str]:
+    """Give the fuse that carries a pull for good, where the cable allows it."""
+    rating, most = next_fuse_a(amps), circuit_ampacity_a(circuit)
+    if rating is not None and most is not None and rating <= most:
+        change = Change("circuits", circuit.key, "fuse_a", rating)
+        return [Way(f"fit a {rating:g} A fuse", (change,))], ""
+    return [], (
+        "Bring the pull straight from its battery on a cable of its own, behind a fuse "
+        f"whose maker's curve carries {amps:.0f} A for the time of a pull."
+    )
 
 
 def _judge_pull(at: AtCircuit) -> Finding:

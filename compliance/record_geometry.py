@@ -25,6 +25,9 @@ HIGHEST_M = 5.0
 HIGHEST_CENTRE_M = 3.0
 HIGHEST_PILE = 10
 
+LONGEST_ROW = 12
+"""Circuits one behind another; no vehicle has so many boards in a row."""
+
 Placed = Item | RemovedPart | Tank | Seat | Luggage
 
 
@@ -46,6 +49,7 @@ def geometry_faults(record: BuildRecord) -> list[Fault]:
     return [
         *_place_faults(record),
         *_pile_faults(record),
+        *_row_faults(record),
         *_base_faults(record),
         *(_trailer_faults(record.trailer) if record.trailer else ()),
     ]
@@ -87,6 +91,19 @@ def _pile_faults(record: BuildRecord) -> Iterator[Fault]:
         if count > HIGHEST_PILE:
             said = f"stands on more than {HIGHEST_PILE} things, one on another."
             yield f"items[{index}].carried_by", said
+
+
+def _row_faults(record: BuildRecord) -> Iterator[Fault]:
+    before = {circuit.key: circuit.source for circuit in record.supply.circuits}
+    for index, circuit in enumerate(record.supply.circuits):
+        at: str | None = circuit.key
+        count = 0
+        while at in before and count <= LONGEST_ROW:
+            at, count = before[at], count + 1
+        if count > LONGEST_ROW:
+            said = f"is behind {LONGEST_ROW} circuits in a row. Feed it from nearer."
+            yield f"supply.circuits[{index}].from", said
+            return
 
 
 def _base_faults(record: BuildRecord) -> Iterator[Fault]:

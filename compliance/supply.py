@@ -25,7 +25,8 @@ class AtCircuit:
     ``state`` is the one it is judged in: the greater of loads and charging, and a short
     pull's own. ``drawn_a`` is what its loads take, whatever it is judged in. ``missing``
     names what keeps its drop from being known. ``collapses`` says that its loads have no
-    steady state over the cables in front of it.
+    steady state over the cables in front of it. ``pull`` is the same circuit while all
+    short pulls below it run with the lasting loads; ``None`` where there are none.
     """
 
     circuit: Circuit
@@ -40,6 +41,7 @@ class AtCircuit:
     fault_a: float | None = None
     missing: str = ""
     collapses: bool = False
+    pull: "AtCircuit | None" = None
 
 
 @dataclass(slots=True)
@@ -99,6 +101,10 @@ class SupplyTree(SupplyFacts):
         self._short_circuits(root, ordered, found)
         for state in self._states(ordered):
             self._solve_state(state, ordered, found)
+        pulled = self._pulled(ordered)
+        for circuit in ordered:
+            if circuit.key not in pulled:
+                found[circuit.key].pull = None
 
     def _short_circuits(
         self, root: str, ordered: list[Circuit], found: dict[str, AtCircuit]
@@ -135,6 +141,16 @@ class SupplyTree(SupplyFacts):
         load = self.items[key].load if key in self.items else None
         return load is not None and load.short_time
 
+    def _pulled(self, ordered: list[Circuit]) -> set[str]:
+        """Keys of the circuits that carry a short pull, for themselves or below."""
+        found: set[str] = set()
+        for circuit in reversed(ordered):
+            below = (child.key for child in self.children.get(circuit.key, ()))
+            own = any(self._is_short(key) for key in circuit.feeds)
+            if own or not found.isdisjoint(below):
+                found.add(circuit.key)
+        return found
+
     def _solve_state(
         self, state: State, ordered: list[Circuit], found: dict[str, AtCircuit]
     ) -> None:
@@ -169,6 +185,7 @@ class SupplyTree(SupplyFacts):
         if now.state == "loads":
             at.drawn_a = now.current_a
         elif now.state == "short":
+            at.pull = replace(now, root=at.root, short_time=True)
             if not at.short_time:
                 return
         elif not self._only_output(at.circuit) and (

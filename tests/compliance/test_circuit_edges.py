@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from compliance.circuit_checks import DROP_SOURCE, NEAREST
+from compliance.circuit_checks import DROP_SOURCE
 from tests.compliance.test_power_checks import (
     HOT,
     a_build,
@@ -147,38 +147,6 @@ def test_a_power_without_a_steady_state_stops_and_what_hangs_beside_waits(collap
         "lamp: its voltage is not known while a load beside it cannot be supplied."
     )
     assert beside.would_clear is None
-
-
-def test_the_feeders_beyond_the_nearest_are_one_line():
-    circuits = [a_circuit("c0", area_mm2=95, run_m=1, fuse_a=60)]
-    for n in range(1, NEAREST + 2):
-        circuits.append(a_circuit(f"c{n}", f"c{n - 1}", area_mm2=95, run_m=1))
-    circuits[-1]["feeds"] = ["lights"]
-    _, found = checked(a_build([an_item("lights", current_a=5)], circuits))
-    drop = found[f"circuit-drop.c{NEAREST + 1}"]
-    rest = drop.working[NEAREST]
-
-    assert (rest.label, rest.formula, rest.unit, rest.source, rest.mark) == (
-        "All feeders before these",
-        "the rest of the drop",
-        "V",
-        "derived",
-        "derived",
-    )
-    each = 5 * 2 * 0.206e-3 * HOT
-    assert rest.value == pytest.approx(2 * each)
-    assert sum(s.value for s in drop.working[: NEAREST + 1]) == pytest.approx(
-        drop.value * 12 / 100
-    )
-
-
-def test_a_short_chain_of_feeders_has_no_line_for_the_rest():
-    _, found = checked(
-        a_build([an_item("lights", current_a=5)], [a_circuit("c", feeds=["lights"])])
-    )
-    labels = [s.label for s in found["circuit-drop.c"].working]
-
-    assert "All feeders before these" not in labels
 
 
 def test_the_smallest_cable_and_the_longest_run_are_the_ones_told():
