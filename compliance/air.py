@@ -2,10 +2,6 @@
 
 import math
 
-from compliance.tables import table
-
-ATMOSPHERE_PSI: float = table("air")["atmosphere"]["value"]
-
 
 def tyre_volume_l(width_mm: float, aspect_percent: float, rim_in: float) -> float:
     r"""

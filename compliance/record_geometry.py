@@ -51,6 +51,7 @@ def geometry_faults(record: BuildRecord) -> list[Fault]:
         *_pile_faults(record),
         *_row_faults(record),
         *_base_faults(record),
+        *_battery_faults(record),
         *(_trailer_faults(record.trailer) if record.trailer else ()),
     ]
 
@@ -121,6 +122,16 @@ def _base_faults(record: BuildRecord) -> Iterator[Fault]:
         yield "vehicle.base.left_kg", said
     if base.cg_z_m is not None and base.cg_z_m > HIGHEST_CENTRE_M:
         yield "vehicle.base.cg_z_m", f"is {base.cg_z_m:g} m. Check the unit."
+
+
+def _battery_faults(record: BuildRecord) -> Iterator[Fault]:
+    for index, battery in enumerate(record.supply.batteries):
+        for use in ("charge", "discharge"):
+            low: float | None = getattr(battery, f"{use}_min_c")
+            high: float | None = getattr(battery, f"{use}_max_c")
+            if low is not None and high is not None and low > high:
+                said = f"is {high:g} °C, below the {use}_min_c of {low:g} °C."
+                yield f"supply.batteries[{index}].{use}_max_c", said
 
 
 def _trailer_faults(trailer: Trailer) -> Iterator[Fault]:

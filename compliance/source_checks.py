@@ -132,17 +132,19 @@ def _judge_alternator(tree: SupplyTree) -> Iterator[Finding]:
         judged = held(rule, "vehicle", label, demand, gives, "", source)
         steps = (*shares, *dict.fromkeys(known), tree.figure_step(name))
         judged = replace(judged, working=(*steps, _gives(tree, name, words, rated)))
-        if rule == "alternator-idle":
-            # Nobody idles all day, and many chargers wait for more voltage.
-            judged = left_open(judged, AT_IDLE)
-        elif demand - rests <= gives:
-            # For a while the start battery gives the rest.
-            judged = left_open(
-                judged,
-                f"all on at once, {demand - rests:.1f} A over the whole drive: look "
-                "at what runs together.",
-            )
-        yield judged
+        yield _opened(judged, gives, demand - rests)
+
+
+def _opened(judged: Finding, gives: float, over_drive_a: float) -> Finding:
+    """Leave open what is over for a while only."""
+    if judged.key == "alternator-idle":
+        # Nobody idles all day, and many chargers wait for more voltage.
+        return left_open(judged, AT_IDLE)
+    if over_drive_a > gives:
+        return judged
+    # For that while the start battery gives the rest.
+    said = f"all on at once, {over_drive_a:.1f} A over the whole drive: look at what "
+    return left_open(judged, f"{said}runs together.")
 
 
 def _rests_a(tree: SupplyTree, item: Item, amps: float) -> float:

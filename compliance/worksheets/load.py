@@ -114,7 +114,10 @@ def _axle_load_working(
 
 
 def _payload(inputs: Inputs) -> dict[str, Any]:
-    people = inputs.number("people") * inputs.number("person_kg")
+    count = inputs.number("people")
+    if count != int(count):
+        raise inputs.error("people", "must be a whole number.")
+    people = count * inputs.number("person_kg")
     vehicle = inputs.number("base_kg") + people + inputs.number("items_kg")
     ball = inputs.maybe("ball_kg") or 0.0
     gcm, trailer = inputs.maybe("gcm_kg"), inputs.maybe("trailer_kg")

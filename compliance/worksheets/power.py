@@ -21,6 +21,10 @@ PEUKERT = "Peukert's law"
 FAO = "FAO-56, equations 21 to 37"
 CHARGE = "charge balance"
 
+MOST_SUN_H = 11.5
+"""More reaches no flat surface in a day: FAO-56 clear sky, (0.75 + 2e-5 × 5,000 m) of the
+most that there is above the air of any place and day, at a pole in midsummer. [h]"""
+
 
 def _peukert(inputs: Inputs) -> dict[str, Any]:
     capacity, rate = inputs.number("capacity_ah"), inputs.number("rate_h")
@@ -293,7 +297,7 @@ SHEETS: tuple[Worksheet, ...] = (
                 "h",
                 5.2,
                 minimum=0,
-                maximum=12.5,
+                maximum=MOST_SUN_H,
             ),
             number_field(
                 "derate",
@@ -381,7 +385,7 @@ SHEETS: tuple[Worksheet, ...] = (
                         "peak sun hours on the flat",
                         "h",
                         minimum=0,
-                        maximum=12.5,
+                        maximum=MOST_SUN_H,
                     ),
                     number_field(
                         "derate", "yield over rated power", minimum=0, maximum=1

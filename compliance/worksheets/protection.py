@@ -10,6 +10,7 @@ from compliance.ampacity import (
     next_fuse_a,
     smallest_area_mm2,
 )
+from compliance.findings import Step
 from compliance.tables import citation, mark, table
 from compliance.wiring import fault_current_a, withstand_s
 from compliance.worksheets.columns import from_table, line, number_field
@@ -69,31 +70,13 @@ def _fuse(inputs: Inputs) -> dict[str, Any]:
 
 def _fault_current(inputs: Inputs) -> dict[str, Any]:
     volts, ohm = inputs.number("source_v"), inputs.number("resistance_mohm") / 1000
-    fault, area = fault_current_a(volts, ohm), inputs.maybe("area_mm2")
-    data = table("fuses")
-    steps = [line("into a short", "V / R", fault, "A", OHM)]
-    stands = None
-    if area is not None:
-        given = inputs.maybe("withstand_k")
-        k = float(data["withstand_k"]["value"]["pvc"] if given is None else given)
-        stands = withstand_s(area, fault, k)
-        steps.append(
-            line(
-                "cable stands it for",
-                f"({k:g} × {area:g} / I)²",
-                stands,
-                "s",
-                "IEC 60364-4-43",
-                "from memory",
-            )
-        )
-    elif inputs.has("withstand_k"):
-        raise inputs.error("area_mm2", "is needed with withstand_k.")
+    fault = fault_current_a(volts, ohm)
+    stands, stood = _withstand(inputs, fault)
     devices = [
         {"kind": kind, "interrupt_a": float(breaks), "ok": fault <= breaks}
-        for kind, breaks in data["interrupt"]["value"].items()
+        for kind, breaks in table("fuses")["interrupt"]["value"].items()
     ]
-    steps += [
+    broken = [
         line(
             f"{device['kind']} fuse breaks",
             "interrupt rating",
@@ -108,8 +91,22 @@ def _fault_current(inputs: Inputs) -> dict[str, Any]:
         "current_a": fault,
         "devices": devices,
         "withstand_s": stands,
-        "working": steps,
+        "working": [line("into a short", "V / R", fault, "A", OHM), *stood, *broken],
     }
+
+
+def _withstand(inputs: Inputs, fault: float) -> tuple[float | None, list[Step]]:
+    """Time that the cable stands the current, where a cable is given."""
+    area, given = inputs.maybe("area_mm2"), inputs.maybe("withstand_k")
+    if area is None:
+        if given is not None:
+            raise inputs.error("area_mm2", "is needed with withstand_k.")
+        return None, []
+    k = float(table("fuses")["withstand_k"]["value"]["pvc"] if given is None else given)
+    stands, formula = withstand_s(area, fault, k), f"({k:g} × {area:g} / I)²"
+    source = "IEC 60364-4-43"
+    row = line("cable stands it for", formula, stands, "s", source, "from memory")
+    return stands, [row]
 
 
 SHEETS: tuple[Worksheet, ...] = (

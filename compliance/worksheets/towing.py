@@ -45,15 +45,20 @@ def _trailer_ball(inputs: Inputs) -> dict[str, Any]:
     }
 
 
+def _check_hitched(inputs: Inputs) -> None:
+    trailer = inputs.maybe("trailer_kg")
+    if inputs.maybe("hitch_moment_kgm") and not inputs.has("ball_to_axle_m"):
+        raise inputs.error("ball_to_axle_m", "is needed with a hitch moment.")
+    if trailer is not None and inputs.number("ball_kg") > trailer:
+        raise inputs.error("ball_kg", "is more than the trailer weighs.")
+
+
 def _hitched(inputs: Inputs) -> dict[str, Any]:
     length, overhang = inputs.number("wheelbase_m"), inputs.number("ball_overhang_m")
     alone = AxleLoads(inputs.number("front_kg"), inputs.number("rear_kg"))
     ball, moment = inputs.number("ball_kg"), inputs.maybe("hitch_moment_kgm") or 0.0
     arm, trailer = inputs.maybe("ball_to_axle_m"), inputs.maybe("trailer_kg")
-    if moment and arm is None:
-        raise inputs.error("ball_to_axle_m", "is needed with a hitch moment.")
-    if trailer is not None and ball > trailer:
-        raise inputs.error("ball_kg", "is more than the trailer weighs.")
+    _check_hitched(inputs)
     on = hitch(
         alone=alone,
         wheelbase_m=length,

@@ -3,7 +3,7 @@
 from typing import Any
 
 from compliance.air import fill_time_s, free_air_l, tyre_volume_l
-from compliance.findings import verdict
+from compliance.findings import Step, verdict
 from compliance.tables import citation, table
 from compliance.tyres import (
     TyreSize,
@@ -44,29 +44,35 @@ def _tyre(inputs: Inputs) -> dict[str, Any]:
         line("true speed at 100 shown", "100 new / original", speed, "km/h", SIZE),
     ]
     if inputs.has("load_index"):
-        index = inputs.number("load_index")
-        if index != int(index):
-            raise inputs.error("load_index", "must be a whole number.")
-        try:
-            carries = 2 * capacity_kg(int(index))
-        except ValueError as error:
-            raise inputs.error("load_index", f"cannot be used: {error}.") from error
-        results["axle_capacity_kg"] = carries
-        published = index <= table("load_index")["capacity"]["from_memory_above"]
-        steps.append(
-            line(
-                "an axle's two tyres",
-                f"2 × load index {index:g}",
-                carries,
-                "kg",
-                citation("load_index"),
-                "published" if published else "from memory",
-            )
-        )
-        if inputs.has("axle_limit_kg"):
-            # The tyres are the limit here: the axle's rating must not exceed them.
-            results["verdict"] = verdict(inputs.number("axle_limit_kg"), carries)
+        carried, step = _carried(inputs)
+        results |= carried
+        steps.append(step)
     return {**results, "working": steps}
+
+
+def _carried(inputs: Inputs) -> tuple[dict[str, Any], Step]:
+    """What the two tyres of an axle carry, held against its limit if that is given."""
+    index = inputs.number("load_index")
+    if index != int(index):
+        raise inputs.error("load_index", "must be a whole number.")
+    try:
+        carries = 2 * capacity_kg(int(index))
+    except ValueError as error:
+        raise inputs.error("load_index", f"cannot be used: {error}.") from error
+    results: dict[str, Any] = {"axle_capacity_kg": carries}
+    if inputs.has("axle_limit_kg"):
+        # The tyres are the limit here: the axle's rating must not exceed them.
+        results["verdict"] = verdict(inputs.number("axle_limit_kg"), carries)
+    published = index <= table("load_index")["capacity"]["from_memory_above"]
+    step = line(
+        "an axle's two tyres",
+        f"2 × load index {index:g}",
+        carries,
+        "kg",
+        citation("load_index"),
+        "published" if published else "from memory",
+    )
+    return results, step
 
 
 def _tyre_fill(inputs: Inputs) -> dict[str, Any]:

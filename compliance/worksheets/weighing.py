@@ -3,9 +3,9 @@
 import math
 from typing import Any
 
-from compliance.findings import verdict
+from compliance.findings import Step, verdict
 from compliance.load import tilt_height_m
-from compliance.weighing import MOST_INTERVALS, check_ticket
+from compliance.weighing import MOST_INTERVALS, Ticket, check_ticket
 from compliance.worksheets.columns import WHEELBASE, length_field, line, mass_field
 from compliance.worksheets.fields import Field, Inputs, Worksheet
 
@@ -27,7 +27,14 @@ def _weighbridge(inputs: Inputs) -> dict[str, Any]:
         interval_kg=interval,
         in_service=inputs.flag("in_service"),
     )
-    limit, scale = inputs.maybe("limit_kg"), "OIML R 76, class III"
+    limit = inputs.maybe("limit_kg")
+    if limit is not None and not ticket.consistent:
+        raise inputs.error(
+            "total_kg",
+            f"differs by {abs(ticket.gap_kg):,g} kg from the two axles together, more "
+            "than the scale's errors allow. Weigh again: this total is held against no "
+            "limit.",
+        )
     return {
         "gap_kg": ticket.gap_kg,
         "consistent": ticket.consistent,
@@ -35,45 +42,53 @@ def _weighbridge(inputs: Inputs) -> dict[str, Any]:
         "standard_uncertainty_kg": ticket.standard_uncertainty_kg,
         "expanded_kg": ticket.expanded_kg,
         "verdict": None if limit is None else verdict(total, limit, ticket.expanded_kg),
-        "working": [
-            line("gap", "total - (front + rear)", ticket.gap_kg),
-            line(
-                "permitted error of the total",
-                f"{total / interval:g} intervals of {interval:g} kg",
-                ticket.permitted_error_kg,
-                source=scale,
-                mark="published",
-            ),
-            line(
-                "standard uncertainty",
-                "√(permitted² + (interval/2)²) / √3",
-                ticket.standard_uncertainty_kg,
-                source="JCGM 100:2008 4.3.7",
-                mark="from memory",
-            ),
-            line(
-                "expanded",
-                "U = 2 u",
-                ticket.expanded_kg,
-                source="JCGM 100:2008 6.2",
-                mark="from memory",
-            ),
-        ],
+        "working": _ticket_working(ticket, total, interval),
     }
+
+
+def _ticket_working(ticket: Ticket, total: float, interval: float) -> list[Step]:
+    return [
+        line("gap", "total - (front + rear)", ticket.gap_kg),
+        line(
+            "permitted error of the total",
+            f"{total / interval:g} intervals of {interval:g} kg",
+            ticket.permitted_error_kg,
+            source="OIML R 76, class III",
+            mark="published",
+        ),
+        line(
+            "standard uncertainty",
+            "√(permitted² + (interval/2)²) / √3",
+            ticket.standard_uncertainty_kg,
+            source="JCGM 100:2008 4.3.7",
+            mark="from memory",
+        ),
+        line(
+            "expanded",
+            "U = 2 u",
+            ticket.expanded_kg,
+            source="JCGM 100:2008 6.2",
+            mark="from memory",
+        ),
+    ]
+
+
+def _tilt(inputs: Inputs, length: float) -> tuple[float, str]:
+    """Angle of the raised vehicle, and how it was found. [rad]"""
+    lift, tilt = inputs.maybe("raised_m"), inputs.maybe("tilt_deg")
+    if (lift is None) == (tilt is None):
+        raise inputs.error("raised_m", "or tilt_deg is needed, one of the two.")
+    if lift is None:
+        return math.radians(tilt or 0.0), "as given"
+    if lift >= length:
+        raise inputs.error("raised_m", "must be less than the wheelbase.")
+    return math.asin(lift / length), "asin(H / L)"
 
 
 def _cg_height(inputs: Inputs) -> dict[str, Any]:
     length, mass = inputs.number("wheelbase_m"), inputs.number("mass_kg")
     gain = inputs.number("front_raised_kg") - inputs.number("front_level_kg")
-    lift, tilt = inputs.maybe("raised_m"), inputs.maybe("tilt_deg")
-    if (lift is None) == (tilt is None):
-        raise inputs.error("raised_m", "or tilt_deg is needed, one of the two.")
-    if lift is not None and lift >= length:
-        raise inputs.error("raised_m", "must be less than the wheelbase.")
-    if lift is not None:
-        angle, formula = math.asin(lift / length), "asin(H / L)"
-    else:
-        angle, formula = math.radians(tilt or 0.0), "as given"
+    angle, formula = _tilt(inputs, length)
     height = tilt_height_m(
         mass_kg=mass,
         wheelbase_m=length,
@@ -81,6 +96,12 @@ def _cg_height(inputs: Inputs) -> dict[str, Any]:
         tilt_rad=angle,
         tyre_radius_m=inputs.number("tyre_radius_m"),
     )
+    if height <= 0:
+        raise inputs.error(
+            "front_raised_kg",
+            f"gives a centre of gravity at {height:.2f} m, which is not above the "
+            "ground. Check both weighings of the front axle.",
+        )
     source = "Jazar, Vehicle Dynamics, eq. (2.32)"
     return {
         "height_m": height,

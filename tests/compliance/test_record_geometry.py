@@ -96,3 +96,13 @@ def test_without_a_total_nothing_is_compared_with_it():
 def test_a_place_in_the_trailer_is_not_one_on_the_vehicle():
     data = put(a_record(), "items.0.zone", "trailer")
     parse_record(put(data, "items.0.x_m", -12))
+
+
+@pytest.mark.parametrize("use", ["charge", "discharge"])
+def test_a_battery_is_not_used_between_temperatures_that_are_swapped(use):
+    data = put(a_record(), f"supply.batteries.0.{use}_min_c", 10)
+    for high in (10, 45):
+        parse_record(put(data, f"supply.batteries.0.{use}_max_c", high))
+    found = faults(put(data, f"supply.batteries.0.{use}_max_c", 5))
+    path = f"supply.batteries[0].{use}_max_c"
+    assert found == {path: f"is 5 °C, below the {use}_min_c of 10 °C."}

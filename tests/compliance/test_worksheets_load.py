@@ -169,6 +169,31 @@ def test_weighbridge_refuses_half_a_split_and_too_fine_a_scale():
     assert refused("weighbridge", fine).field == "scale_interval_kg"
 
 
+def test_a_ticket_that_does_not_add_up_is_held_against_no_limit():
+    inputs = {**example("weighbridge"), "front_kg": 1120}
+    error = refused("weighbridge", inputs)
+    assert error.field == "total_kg"
+    assert "differs by 200 kg from the two axles together" in error.sentence
+    del inputs["limit_kg"]
+    answer = run("weighbridge", inputs)
+    assert (answer["gap_kg"], answer["consistent"]) == (200, False)
+    assert "verdict" not in answer
+
+
+def test_a_centre_of_gravity_is_not_under_the_ground():
+    inputs = {**example("cg-height"), "front_raised_kg": 1100}
+    error = refused("cg-height", inputs)
+    assert error.field == "front_raised_kg"
+    assert "at -0.28 m, which is not above the ground" in error.sentence
+    low = run("cg-height", {**inputs, "front_raised_kg": 1150})
+    assert low["height_m"] == pytest.approx(0.0456, abs=0.0001)
+
+
+def test_people_are_whole():
+    error = refused("payload", {**example("payload"), "people": 2.5})
+    assert (error.field, error.sentence) == ("people", "must be a whole number.")
+
+
 def test_cg_height_by_lift_and_by_tilt_agree():
     inputs = example("cg-height")
     by_lift = run("cg-height", inputs)

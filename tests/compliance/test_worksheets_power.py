@@ -8,7 +8,9 @@ from typing import Any
 
 import pytest
 
+from compliance.sun import clear_sky_kwh_m2, extraterrestrial
 from compliance.worksheets import WORKSHEETS, WorksheetError, run
+from compliance.worksheets.power import MOST_SUN_H
 
 CASES = {
     case["id"]: case["expected"]
@@ -320,6 +322,20 @@ def test_a_hot_panel_gives_less():
     assert answer["cell_c"] == 66.25
     full = run("solar-yield", with_("solar-yield", derate=1))
     assert answer["wh"] == pytest.approx(0.835 * full["wh"])
+
+
+def test_no_day_anywhere_has_more_sun_than_is_allowed():
+    places = [(south, day) for south in range(-90, 91, 2) for day in (1, 172, 355)]
+    most = max(
+        clear_sky_kwh_m2(extraterrestrial(*place).ra_mj_m2, 5000) for place in places
+    )
+    assert MOST_SUN_H - 0.1 < most < MOST_SUN_H
+    with pytest.raises(WorksheetError, match=r"at most 11\.5 h") as caught:
+        run("solar-yield", with_("solar-yield", peak_sun_h=12))
+    assert caught.value.field == "peak_sun_h"
+    solar = {"panel_w": 200, "peak_sun_h": 12, "derate": 0.7}
+    with pytest.raises(WorksheetError, match=r"at most 11\.5 h"):
+        run("energy-day", with_("energy-day", solar=solar))
 
 
 def test_a_day_without_sun_and_a_day_that_never_ends():
