@@ -116,21 +116,37 @@ class Aboard:
 
     @cached_property
     def luggage(self) -> list[Part]:
-        """Loose load of the customer's own use, aboard in every state."""
+        """Loose load of the customer's own use."""
         return [
-            Part(
-                "luggage",
-                f"luggage-{n}",
-                "luggage",
-                load.mass_kg,
-                load.x_m,
-                load.y_m,
-                source="customer's use",
-                roof="roof" in (load.zone, self.zone_of.get(load.carried_by or ""))
-                or load.carried_by in self.on_roof,
-            )
+            self._loose(f"luggage-{n}", load)
             for n, load in enumerate(self.record.use.luggage, start=1)
         ]
+
+    def _loose(self, key: str, load: Luggage) -> Part:
+        """Give one piece; it is at least as high as what it lies on."""
+        roof = "roof" in (load.zone, self.zone_of.get(load.carried_by or ""))
+        roof = roof or load.carried_by in self.on_roof
+        under = (self._height_of[key] for key in self.carriers_of(load))
+        z_m = load.z_m
+        if z_m is None:
+            z_m = next((height for height in under if height is not None), None)
+        ask = "say how high the luggage on the roof lies, or on what"
+        return Part(
+            "luggage",
+            key,
+            "luggage",
+            load.mass_kg,
+            load.x_m,
+            load.y_m,
+            source="customer's use",
+            roof=roof,
+            z_m=z_m,
+            heightless=ask if roof and z_m is None else "",
+        )
+
+    @cached_property
+    def _height_of(self) -> dict[str, float | None]:
+        return {item.key: item.z_m for item in self.record.items}
 
     @cached_property
     def ball(self) -> Part:

@@ -1,7 +1,7 @@
 """The vehicle before the build, brought to one meaning: no fuel and nobody aboard."""
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
 
 from compliance.findings import Mark, Step
 from compliance.inputs import Base, BuildRecord, Tank
@@ -25,6 +25,7 @@ class BaseMass:
     ``gaps`` say what is missing for the total, ``axle_gaps`` for the axles besides.
     ``kerb_kg`` is the same mass with the original fuel tanks full, ``weighed_kg`` the
     mass as it was given. ``left_kg`` is on the left wheels, if it was weighed by side.
+    ``fuel_kg`` is what was then in each of its tanks, by their keys.
     ``variances`` are those of the total, the front and the rear axle, in kg^2.
     """
 
@@ -36,6 +37,7 @@ class BaseMass:
     variances: tuple[float, float, float] | None = None
     weighed_kg: float | None = None
     left_kg: float | None = None
+    fuel_kg: Mapping[str, float] = field(default_factory=dict)
     working: tuple[Step, ...] = ()
 
     def variance(self, axle: Axle | None) -> float | None:
@@ -49,6 +51,7 @@ class BaseMass:
 class _Aboard:
     """Something that was in the vehicle when its base mass was taken."""
 
+    key: str
     label: str
     formula: str
     mass_kg: float
@@ -96,7 +99,8 @@ def dry_base(record: BuildRecord) -> BaseMass:
     axle_gaps = _axle_gaps(record, reading)
     if gaps:
         return BaseMass(gaps=tuple(gaps), axle_gaps=axle_gaps)
-    aboard = [*_fuel_aboard(record), *_people_aboard(record)]
+    fuel = list(_fuel_aboard(record))
+    aboard = [*fuel, *_people_aboard(record)]
     full = sum(tank.capacity_l * _density(tank) for tank in _fuel_tanks(record))
     assert reading.total_kg is not None
     total = reading.total_kg - sum(part.mass_kg for part in aboard)
@@ -108,6 +112,7 @@ def dry_base(record: BuildRecord) -> BaseMass:
         variances=_variances(record.vehicle.base, reading),
         weighed_kg=reading.total_kg,
         left_kg=_dry_left_kg(record, aboard),
+        fuel_kg={part.key: part.mass_kg for part in fuel},
         working=tuple(_working(record.vehicle.base, reading, aboard)),
     )
 
@@ -210,6 +215,7 @@ def _fuel_aboard(record: BuildRecord) -> Iterator[_Aboard]:
         left -= litres
         density = _density(tank)
         yield _Aboard(
+            tank.key,
             f"fuel in {tank.key}",
             f"-{litres:g} l × {density:g} kg/l",
             litres * density,
@@ -240,6 +246,7 @@ def _people_aboard(record: BuildRecord) -> Iterator[_Aboard]:
     for seat in record.vehicle.seats[: _people_count(record.vehicle.base)]:
         assert mass is not None
         yield _Aboard(
+            seat.key,
             f"person, {seat.key}",
             f"-1 × {mass:g} kg",
             mass,

@@ -8,6 +8,7 @@ from typing import Any
 from compliance.findings import Finding, Step, Verdict, finding, held_against, verdict
 from compliance.inputs import BuildRecord
 from compliance.laden import Laden, State
+from compliance.load_height import Height, height, height_gaps
 from compliance.load_worst import WorstCases
 from compliance.parts import mass_of
 
@@ -23,55 +24,6 @@ class Sides:
     def left_share(self) -> float:
         """Share of the left side. [1]"""
         return self.left_kg / (self.left_kg + self.right_kg)
-
-
-@dataclass(frozen=True, slots=True)
-class Height:
-    """Height of the centre of gravity before and after the build, and half the track."""
-
-    before_m: float
-    after_m: float
-    track_m: float | None
-
-    def row(self) -> dict[str, float]:
-        """Give the heights, and t/2h where the track is known."""
-        row = {
-            "before_m": self.before_m,
-            "after_m": self.after_m,
-            "rise_m": self.after_m - self.before_m,
-        }
-        if self.track_m is not None:
-            row["stability_before"] = stability(self.track_m, self.before_m)
-            row["stability_after"] = stability(self.track_m, self.after_m)
-        return row
-
-
-def stability(track_m: float, height_m: float) -> float:
-    r"""
-    Give the static stability factor.
-
-    .. math:: t / 2h
-
-    Parameters
-    ----------
-    track_m, height_m : float
-        Track and height of the centre of gravity, > 0. [m]
-
-    Returns
-    -------
-    float
-        Larger is steadier. [1]
-
-    References
-    ----------
-    NHTSA (from memory): an indicator, no limit of a modified vehicle.
-
-    Examples
-    --------
-    >>> stability(1.5, 0.75)
-    1.0
-    """
-    return track_m / (2 * height_m)
 
 
 class Balance:
@@ -92,8 +44,8 @@ class Balance:
                 "right_kg": sides.right_kg,
                 "left_share": sides.left_share,
             }
-        if (height := self.height()) is not None:
-            rows["cg"] = height.row()
+        if (found := self.height()) is not None:
+            rows["cg"] = found.row()
         return rows
 
     def findings(self) -> Iterator[Finding]:
@@ -113,8 +65,8 @@ class Balance:
         if (sides := self.sides()) is not None:
             share = max(sides.left_share, 1 - sides.left_share)
             yield "side-share", share, value("side_share_most")
-        if (height := self.height()) is not None:
-            rise = height.after_m - height.before_m
+        if (found := self.height()) is not None:
+            rise = found.after_m - found.before_m
             yield "cg-height", rise, value("cg_rise_most_m")
 
     def sides(self) -> Sides | None:
@@ -127,19 +79,7 @@ class Balance:
 
     def height(self) -> Height | None:
         """Give the heights, None while that of something fitted is not known."""
-        base, before = self.laden.base, self.record.vehicle.base.cg_z_m
-        parts = self.laden.fitted
-        if before is None or base.weighed_kg is None:
-            return None
-        if any(p.missing or (p.heightless and p.mass_kg) for p in parts):
-            return None
-        total = math.fsum([base.weighed_kg, *(mass_of(p) for p in parts)])
-        moment = math.fsum(
-            [base.weighed_kg * before, *(mass_of(p) * (p.z_m or 0.0) for p in parts)]
-        )
-        if total <= 0 or moment <= 0:
-            return None
-        return Height(before, moment / total, self.record.vehicle.track_m)
+        return height(self.laden)
 
     def _side_share(self) -> Finding | None:
         vehicle, settings = self.record.vehicle, self.record.settings
@@ -202,17 +142,13 @@ class Balance:
         if base.cg_z_m is None or self.laden.base.weighed_kg is None:
             return None
         limit = 1000 * settings.value("cg_rise_most_m")
-        height = self.height()
-        if height is None:
-            asks = [
-                p.missing or p.heightless
-                for p in self.laden.fitted
-                if p.missing or (p.heightless and p.mass_kg)
-            ]
+        found = self.height()
+        if found is None:
+            asks = height_gaps(self.laden)
             asks = asks or ["check the masses, they make less than nothing"]
             name = "The rise of the centre of gravity is"
             return self._unknown("cg-height", name, asks, limit)
-        rise = 1000 * (height.after_m - height.before_m)
+        rise = 1000 * (found.after_m - found.before_m)
         said = held_against(rise, limit, "mm")
         return finding(
             "cg-height",
@@ -223,15 +159,21 @@ class Balance:
             limit=limit,
             unit="mm",
             source=settings.source("cg_rise_most_m"),
-            working=tuple(self._height_working(height)),
+            working=tuple(self._height_working(found)),
         )
 
-    def _height_working(self, height: Height) -> Iterator[Step]:
-        yield self._step("before", "as recorded", height.before_m, "m", "vehicle")
-        yield self._step(
-            "after", "Σ m z / Σ m, fitted and removed", height.after_m, "m"
-        )
-        row = height.row()
+    def _height_working(self, found: Height) -> Iterator[Step]:
+        yield self._step("before", "as recorded", found.before_m, "m", "vehicle")
+        for raised in found.filled:
+            at = f"at {raised.z_m:.2f} m{raised.how}"
+            yield self._step(raised.label, at, raised.mass_kg)
+        if left_out := found.left_out:
+            names = ", ".join(dict.fromkeys(label for label, _ in left_out))
+            mass = math.fsum(kg for _, kg in left_out)
+            yield self._step(f"{names}: left out", "height not known", mass)
+        formula = "Σ m z / Σ m, fitted and removed, tanks and luggage, nobody aboard"
+        yield self._step("after", formula, found.after_m, "m")
+        row = found.row()
         for when in ("before", "after"):
             factor = row.get(f"stability_{when}")
             if factor is not None:

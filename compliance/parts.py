@@ -48,6 +48,10 @@ def _sideless(item: Item) -> str:
     return f"measure how far left or right {item.label} sits"
 
 
+def _heightless(item: Item) -> str:
+    return "" if item.z_m is not None else f"measure how high {item.label} sits"
+
+
 def item_parts(item: Item, *, roof: bool) -> Iterator[Part]:
     """Give an item as fitted and each original part that it takes off."""
     yield Part(
@@ -65,9 +69,7 @@ def item_parts(item: Item, *, roof: bool) -> Iterator[Part]:
         misplaced="" if item.x_m is not None else f"measure where {item.label} sits",
         z_m=item.z_m,
         sideless=_sideless(item),
-        heightless=""
-        if item.z_m is not None
-        else f"measure how high {item.label} sits",
+        heightless=_heightless(item),
     )
     for part in item.removes:
         yield Part(
@@ -81,9 +83,7 @@ def item_parts(item: Item, *, roof: bool) -> Iterator[Part]:
             source="line item",
             z_m=item.z_m if part.z_m is None else part.z_m,
             sideless="" if part.y_m is not None else _sideless(item),
-            heightless=""
-            if (item.z_m, part.z_m) != (None, None)
-            else f"measure how high {item.label} sits",
+            heightless="" if part.z_m is not None else _heightless(item),
             misplaced=""
             if part.x_m is not None
             else f"measure where {part.label} sat before it was taken off",
@@ -121,5 +121,7 @@ def tank_part(
         if density is not None
         else f"give the density of what {label} holds",
         misplaced="" if stands.x_m is not None else f"measure where {label} sits",
+        z_m=stands.z_m,
         sideless=_sideless(stands) if isinstance(stands, Item) else "",
+        heightless=_heightless(stands) if isinstance(stands, Item) else "",
     )

@@ -6,8 +6,8 @@ import re
 
 import pytest
 
-from compliance.load_balance import stability
 from compliance.load_checks import check_load
+from compliance.load_height import stability
 from compliance.record import parse_record
 from tests.compliance.records import a_record, drop, put
 
@@ -181,6 +181,75 @@ def test_a_height_that_is_missing_is_asked_for():
     assert finding.sentence.count("measure how high Tent sits") == 1
     put(data, "items.0.mass_kg", None)
     assert "weigh Tent" in checked(data)[1]["cg-height"].sentence
+
+
+def fully_loaded():
+    """The 80 kg of the example as a bare tent, what a tank in it holds, and luggage."""
+    data = put(high_record(), "items.0.mass_kg", 20)
+    put(data, "items.0.tank", {"fluid": "water", "capacity_l": 30})
+    bag = {"mass_kg": 30, "x_m": -1.5, "zone": "roof", "z_m": 2.05}
+    return put(data, "use.luggage", [bag])
+
+
+def test_luggage_and_water_on_the_roof_lift_as_what_is_fitted_does():
+    """80 kg at 2.05 m on 2,200 kg at 0.72 m: +47 mm, whatever the 80 kg are."""
+    answer, findings = checked(fully_loaded())
+    assert answer["cg"]["before_m"] == 0.72
+    assert answer["cg"]["rise_m"] == pytest.approx(80 * (2.05 - 0.72) / 2280)
+    steps = {step.label: step for step in findings["cg-height"].working}
+    assert (steps["Tent"].value, steps["luggage"].value) == (30, 30)
+    assert "nobody aboard" in steps["after"].formula
+    # The fuel was aboard when it was weighed: none is left out.
+    assert not any(label.endswith("left out") for label in steps)
+
+
+def test_luggage_is_at_least_as_high_as_what_it_lies_on():
+    data = fully_loaded()
+    put(data, "use.luggage", [{"mass_kg": 30, "x_m": -1.5, "carried_by": "tent"}])
+    answer, findings = checked(data)
+    assert answer["cg"] == checked(fully_loaded())[0]["cg"]
+    steps = {step.label: step for step in findings["cg-height"].working}
+    assert steps["luggage"].formula == "at 2.05 m, as high as what it lies on"
+    put(data, "use.luggage.0.z_m", 2.3)
+    assert checked(data)[0]["cg"]["after_m"] > answer["cg"]["after_m"]
+
+
+def test_luggage_on_the_roof_without_a_height_is_asked_for():
+    data = drop(fully_loaded(), "use.luggage.0.z_m")
+    answer, findings = checked(data)
+    assert "cg" not in answer
+    assert findings["cg-height"].verdict == "unknown"
+    assert "how high the luggage on the roof lies" in findings["cg-height"].sentence
+    # Inside it is left out, and said to be.
+    put(data, "use.luggage.0.zone", "cargo")
+    answer, findings = checked(data)
+    assert answer["cg"]["rise_m"] == pytest.approx(50 * (2.05 - 0.72) / 2250)
+    labels = [step.label for step in findings["cg-height"].working]
+    assert "luggage: left out" in labels
+    put(data, "vehicle.base", {"definition": "tare", "mass_kg": 2200, "cg_z_m": 0.72})
+    steps = {step.label: step for step in checked(data)[1]["cg-height"].working}
+    assert steps["fuel, luggage: left out"].value == pytest.approx(30 + 70 * 0.84)
+
+
+def test_fuel_counts_beyond_what_was_in_the_tank_when_weighed():
+    data = put(high_record(), "vehicle.tanks.0.z_m", 0.5)
+    # Kerb mass has it full already.
+    assert checked(data)[0]["cg"] == checked(high_record())[0]["cg"]
+    put(data, "vehicle.base", {"definition": "weighed", "mass_kg": 2200, "fuel_l": 30})
+    put(data, "vehicle.base.people", 0)
+    put(data, "vehicle.base.cg_z_m", 0.72)
+    more = 50 * 0.84
+    after = (2200 * 0.72 + 80 * 2.05 + more * 0.5) / (2280 + more)
+    assert checked(data)[0]["cg"]["after_m"] == pytest.approx(after)
+    # Another tank takes its place: what was in the first is gone, this one is full.
+    put(data, "items.0.tank", {"fluid": "diesel", "capacity_l": 100})
+    put(data, "items.0.tank.replaces", "fuel")
+    put(data, "items.0.z_m", 0.6)
+    off, on = 30 * 0.84, 100 * 0.84
+    put(data, "items.0.tank.density_kg_per_l", 0.84)
+    moment = 2200 * 0.72 + (80 + on) * 0.6 - off * 0.5
+    after = moment / (2280 + on - off)
+    assert checked(data)[0]["cg"]["after_m"] == pytest.approx(after)
 
 
 @pytest.mark.parametrize("path", ["vehicle.base.cg_z_m", "vehicle.base.mass_kg"])
