@@ -48,6 +48,45 @@ def fuse_minimum_a(tree: SupplyTree, at: AtCircuit) -> float | None:
     return at.current_a / tree.figure("fuse_load_factor")
 
 
+def fuse_kind(circuit: Circuit) -> str:
+    """Name the kind of a circuit's fuse as the tables do; empty where none is given."""
+    return (circuit.fuse_kind or "").lower()
+
+
+def kinds_made(rating: float) -> list[str]:
+    """Give the kinds of fuse that are made in a rating."""
+    made: dict[str, list[float]] = table("fuses")["kinds"]["value"]
+    return [kind for kind, (low, high) in made.items() if low <= rating <= high]
+
+
+def _check_kind(circuit: Circuit) -> Iterator[Finding]:
+    """Say where no fuse of the kind is made in the rating that is recorded."""
+    made: dict[str, list[float]] = table("fuses")["kinds"]["value"]
+    kind, fuse = fuse_kind(circuit), circuit.fuse_a
+    if fuse is None or kind not in made or kind in kinds_made(fuse):
+        return
+    low, high = made[kind]
+    judged = finding(
+        "fuse-kind",
+        circuit.key,
+        "not proven",
+        f"{circuit_name(circuit)}: {kind} fuses are made from {low:g} to {high:g} A, "
+        f"{fuse:g} A is recorded; read it off the fuse.",
+        value=fuse,
+        limit=high,
+        unit="A",
+        source=f"{citation('fuses', 'kinds')} ({mark('fuses', 'kinds')})",
+    )
+    ways = [
+        Way(
+            f"fit a {other} fuse of {fuse:g} A",
+            (Change("circuits", circuit.key, "fuse_kind", other),),
+        )
+        for other in kinds_made(fuse)
+    ]
+    yield told(judged, ways, "No kind of fuse is made in that rating.")
+
+
 def check_fuse(tree: SupplyTree, at: AtCircuit) -> Iterator[Finding]:
     """
     Hold a circuit's fuse between its load and its cable.
@@ -62,12 +101,14 @@ def check_fuse(tree: SupplyTree, at: AtCircuit) -> Iterator[Finding]:
     Yields
     ------
     Finding
-        ``circuit-fuse``; none for a short pull without a fuse.
+        ``circuit-fuse``, none for a short pull without a fuse; ``fuse-kind`` where no
+        such fuse is made.
 
     References
     ----------
     tables/fuses.toml and tables/ampacity_iso10133.toml.
     """
+    yield from _check_kind(at.circuit)
     if at.circuit.fuse_a is None and at.root in tree.panels:
         yield _no_fuse(tree, at)
     elif at.circuit.fuse_a is not None or not at.short_time:
@@ -175,23 +216,31 @@ def _other_fuse(tree: SupplyTree, at: AtCircuit) -> Iterator[Way]:
     circuit, least = at.circuit, fuse_minimum_a(tree, at)
     amps = circuit_ampacity_a(circuit) or 0.0
 
-    def fuse_of(rating: float) -> Change:
-        return Change("circuits", circuit.key, "fuse_a", rating)
+    def fuse_of(rating: float) -> tuple[str, tuple[Change, ...]]:
+        fuse = Change("circuits", circuit.key, "fuse_a", rating)
+        kind, made = fuse_kind(circuit), kinds_made(rating)
+        if not kind or not made or kind in made:
+            return f"a {rating:g} A fuse", (fuse,)
+        other = Change("circuits", circuit.key, "fuse_kind", made[0])
+        return f"a {rating:g} A {made[0]} fuse", (fuse, other)
 
     if least is None:
         # The load is not known or pulls for seconds; the cable alone says how much.
         largest = largest_fuse_a(amps)
         assert largest is not None
-        yield Way(f"fit at most a {largest:g} A fuse", (fuse_of(largest),))
+        said, changes = fuse_of(largest)
+        yield Way(f"fit at most {said}", changes)
         return
     fuse = next_fuse_a(least)
-    if fuse is not None and fuse <= amps:
-        yield Way(f"fit a {fuse:g} A fuse", (fuse_of(fuse),))
-    elif fuse is not None:
-        for area in _carrying(at, fuse):
-            said = f"fit {area:g} mm² and a {fuse:g} A fuse"
-            yield Way(said, (*_area(at, area), fuse_of(fuse)))
-            return
+    if fuse is None:
+        return
+    said, changes = fuse_of(fuse)
+    if fuse <= amps:
+        yield Way(f"fit {said}", changes)
+        return
+    for area in _carrying(at, fuse):
+        yield Way(f"fit {area:g} mm² and {said}", (*_area(at, area), *changes))
+        return
 
 
 def _fits(tree: SupplyTree, at: AtCircuit, way: Way) -> bool:

@@ -14,10 +14,12 @@ from compliance.findings import (
     held_against,
     verdict,
 )
+from compliance.fuse_checks import fuse_kind, kinds_made
 from compliance.loads import circuit_name
 from compliance.supply import AtCircuit, SupplyTree
 from compliance.tables import citation, mark, table
 
+BEHIND = "Put these behind a fuse that breaks it."
 OTHERWISE = (
     "Ask for the battery's own short-circuit figure, or put these behind a fuse that "
     "breaks it."
@@ -59,9 +61,9 @@ def _interrupt(
 ) -> tuple[Finding, list[AtCircuit]]:
     ratings = _breaks()
     known = [
-        (at, at.fault_a, float(ratings[at.circuit.fuse_kind or ""]))
+        (at, at.fault_a, float(ratings[fuse_kind(at.circuit)]))
         for at in fused
-        if at.circuit.fuse_kind in ratings and at.fault_a is not None
+        if fuse_kind(at.circuit) in ratings and at.fault_a is not None
     ]
     weak = [at for at, fault, breaks in known if verdict(fault, breaks) == "over"]
     judged = {at.circuit.key for at, _, _ in known}
@@ -71,8 +73,12 @@ def _interrupt(
         _, fault, limit = max(known, key=lambda row: row[1] / row[2])
     name, outcome = tree.source_name(root), verdict(fault, limit)
     if weak:
-        # The resistance of cells and joints is a planning figure.
-        outcome = "not proven"
+        # Without its figure the resistance of the cells is planned, that of the joints
+        # always; so only a wide margin over a recorded figure decides.
+        assert limit is not None
+        wide = limit * float(table("fuses")["interrupt_margin"]["value"])
+        outcome = verdict(fault, wide) if _is_given(tree, root) else "not proven"
+        outcome = "over" if outcome == "over" else "not proven"
         said = (
             f"{name}: a short may give about {fault:,.0f} A, where a fuse breaks "
             f"{limit:,.0f} A ({_names(weak)})."
@@ -96,10 +102,16 @@ def _interrupt(
         value=fault,
         limit=limit,
         unit="A",
-        source=citation("fuses"),
+        source=citation("fuses", "interrupt"),
         working=tuple(_interrupt_step(*row) for row in known),
     )
     return found, weak
+
+
+def _is_given(tree: SupplyTree, root: str) -> bool:
+    """Say whether a battery's internal resistance is recorded."""
+    battery = tree.batteries.get(root)
+    return battery is not None and bool(battery.internal_mohm)
 
 
 def _with_way(
@@ -113,8 +125,8 @@ def _with_way(
     kinds = {at.circuit.key: _sufficient(at) for at in weak}
     worst = max(at.fault_a or 0.0 for at in weak)
     strongest = [kind for kind, amps in _ordered() if amps >= worst]
+    otherwise = BEHIND if _is_given(tree, root) else OTHERWISE
     if None in kinds.values():
-        otherwise = OTHERWISE
         if strongest:
             otherwise = otherwise.removesuffix(".")
             otherwise += (
@@ -131,7 +143,7 @@ def _with_way(
         for at in fused
     ]
     again, _ = _interrupt(tree, root, tried)
-    return told(judged, [way] if again.verdict == "within" else [], OTHERWISE)
+    return told(judged, [way] if again.verdict == "within" else [], otherwise)
 
 
 @cache
@@ -141,11 +153,9 @@ def _ordered() -> list[tuple[str, float]]:
 
 def _sufficient(at: AtCircuit) -> str | None:
     """Kind of fuse that breaks the fault and is made in the rating, weakest first."""
-    made: dict[str, list[float]] = table("fuses")["kinds"]["value"]
+    made = kinds_made(at.circuit.fuse_a or 0.0)
     for kind, amps in _ordered():
-        low, high = made[kind]
-        rating = at.circuit.fuse_a or 0.0
-        if amps >= (at.fault_a or 0.0) and low <= rating <= high:
+        if amps >= (at.fault_a or 0.0) and kind in made:
             return kind
     return None
 
@@ -160,7 +170,7 @@ def _names(circuits: list[AtCircuit]) -> str:
 def _interrupt_step(at: AtCircuit, fault: float, breaks: float) -> Step:
     return Step(
         label=circuit_name(at.circuit),
-        formula=f"V / R to the fuse; its {at.circuit.fuse_kind} fuse breaks {breaks:,.0f} A",
+        formula=f"V / R to the fuse; its {fuse_kind(at.circuit)} fuse breaks {breaks:,.0f} A",
         value=fault,
         unit="A",
         source=citation("energy"),

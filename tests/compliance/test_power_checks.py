@@ -360,7 +360,7 @@ def test_a_fuse_between_its_load_and_its_cable(fuse_a, verdict, says):
     assert answer["circuits"]["feed"]["fuse_minimum_a"] == pytest.approx(15)
     assert answer["circuits"]["feed"]["ampacity_a"] == 50
     if verdict == "over":
-        assert fuse.would_clear == "Fit a 15 A fuse."
+        assert fuse.would_clear == "Fit a 15 A blade fuse."
         feed["fuse_a"] = 15
         again = checked(a_build([an_item("lamp", current_a=12)], [feed]))[1]
         assert again["circuit-fuse.feed"].verdict == "within"
@@ -405,14 +405,24 @@ def test_a_fuse_too_large_for_its_cable_where_the_load_is_not_known():
 
 @pytest.mark.parametrize(
     ("away_m", "verdict"),
-    [(0.2, "within"), (0.201, "not proven"), (None, "unknown")],
+    [
+        (0.2, "within"),
+        (0.201, "not proven"),
+        (1.016, "not proven"),
+        (1.02, "over"),
+        (None, "unknown"),
+    ],
 )
 def test_the_fuse_near_its_source(away_m, verdict):
     feed = a_circuit("feed", fuse_to_source_m=away_m, feeds=["lamp"])
     _, found = checked(a_build([an_item("lamp", current_a=2)], [feed]))
     reach = found["circuit-reach.feed"]
     assert reach.verdict == verdict
-    assert bool(reach.would_clear) == (verdict == "not proven")
+    assert bool(reach.would_clear) == (verdict in ("not proven", "over"))
+    assert (" over" in reach.sentence) == (verdict == "over")
+    assert ("enclose the cable" in (reach.would_clear or "")) == (
+        verdict == "not proven"
+    )
 
 
 def test_a_short_is_counted_cold_and_with_a_full_battery():
@@ -430,12 +440,39 @@ def test_a_short_is_counted_cold_and_with_a_full_battery():
     short = found["circuit-interrupt.aux"]
     assert (short.verdict, short.limit) == ("not proven", 1000)
     assert short.value == pytest.approx(behind)
-    record["supply"]["circuits"][1]["fuse_kind"] = "mega"
+    record["supply"]["circuits"][1]["fuse_kind"] = "Mega"
     assert checked(record)[1]["circuit-interrupt.aux"].verdict == "within"
     record["supply"]["circuits"][1]["fuse_kind"] = "glass"
     short = checked(record)[1]["circuit-interrupt.aux"]
     assert (short.verdict, short.value) == ("unknown", None)
     assert "for feed" in short.sentence
+
+
+@pytest.mark.parametrize(
+    ("internal", "verdict", "asks"),
+    [(None, "not proven", True), (7.1, "not proven", False), (6.9, "over", False)],
+)
+def test_only_a_wide_margin_over_a_recorded_figure_is_a_stop(internal, verdict, asks):
+    """14 V over 7 mΩ are twice the 1,000 A that a blade fuse breaks."""
+    feed = a_circuit("feed", fuse_a=10, fuse_kind="blade", feeds=["lamp"])
+    battery = {"batteries": [a_battery(internal_mohm=internal)]}
+    record = a_build([an_item("lamp", current_a=2)], [feed], supply=battery)
+    short = checked(record)[1]["circuit-interrupt.aux"]
+    assert short.verdict == verdict
+    assert ("own short-circuit figure" in short.would_clear) == asks
+
+
+def test_a_fuse_that_is_not_made_is_a_finding():
+    feed = a_circuit("feed", fuse_a=100, fuse_kind="Blade", area_mm2=50)
+    record = a_build([an_item("heater", current_a=70)], [feed | {"feeds": ["heater"]}])
+    judged = checked(record)[1]["fuse-kind.feed"]
+    assert (judged.verdict, judged.value, judged.limit) == ("not proven", 100, 40)
+    assert "from 1 to 40 A" in judged.sentence
+    for way in judged.ways:
+        feed["fuse_kind"] = way.changes[0].value
+        record["supply"]["circuits"] = [feed | {"feeds": ["heater"]}]
+        assert "fuse-kind.feed" not in checked(record)[1]
+    assert len(judged.ways) == 3
 
 
 def test_many_weak_fuses_are_named_shortly():
@@ -511,7 +548,7 @@ def test_an_inverter_is_sized_by_the_system_voltage_and_held_against_the_battery
     assert answer["circuits"]["feed"]["fuse_minimum_a"] == pytest.approx(
         231.5, rel=0.005
     )
-    assert found["circuit-fuse.feed"].would_clear == "Fit a 250 A fuse."
+    assert found["circuit-fuse.feed"].would_clear == "Fit a 250 A mega fuse."
     assert found["battery-discharge.aux"].verdict == "over"
     assert answer["sources"]["aux"]["verdict"] == "over"
     # The day counts at the battery's own voltage.

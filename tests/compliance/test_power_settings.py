@@ -160,7 +160,7 @@ def test_volts_of_a_charger_are_stated_for_12_v_and_doubled_at_24():
 def test_an_own_reach_is_named_as_the_workshops():
     feed = a_circuit("feed", fuse_to_source_m=0.25, feeds=["lamp"])
     record = a_build([an_item("lamp", current_a=2)], [feed])
-    assert "ISO 10133" in checked(record)[1]["circuit-reach.feed"].source
+    assert "3001.2" in checked(record)[1]["circuit-reach.feed"].source
     record["settings"] = {"fuse_reach_m": 0.3}
     judged = checked(record)[1]["circuit-reach.feed"]
     assert (judged.verdict, judged.source) == ("within", OWN)

@@ -157,7 +157,8 @@ def test_two_panels_reach_one_charger_by_two_circuits_and_no_other_charger():
         (2, {}, "within", "fuse from aux at 150 mm"),
         (1, {"fuse_a": None}, "unknown", "enter the fuse of in at Start battery"),
         (2, {"fuse_to_source_m": None}, "unknown", "how far the fuse of out"),
-        (2, {"fuse_to_source_m": 0.5}, "not proven", "500 mm against 200 mm"),
+        (2, {"fuse_to_source_m": 0.5}, "not proven", "fuse 500 mm from aux"),
+        (2, {"fuse_to_source_m": 1.1}, "over", "1,100 mm against 200 mm"),
     ],
 )
 def test_a_charger_between_two_batteries_is_fused_at_both(place, change, verdict, says):
@@ -169,7 +170,7 @@ def test_a_charger_between_two_batteries_is_fused_at_both(place, change, verdict
     judged = checked(record)[1][f"circuit-both-ends.{circuit['key']}"]
     assert judged.verdict == verdict
     assert says in judged.sentence
-    assert bool(judged.would_clear) == (verdict == "not proven")
+    assert bool(judged.would_clear) == (verdict in ("not proven", "over"))
 
 
 def test_a_cable_that_joins_two_batteries_wants_a_fuse_at_the_far_one():
@@ -179,12 +180,33 @@ def test_a_cable_that_joins_two_batteries_wants_a_fuse_at_the_far_one():
         [far], [a_circuit("link", "start", fuse_a=60, area_mm2=16, feeds=["aux"])]
     )
     judged = checked(record)[1]["circuit-both-ends.link"]
-    assert judged.severity == "check"
+    assert judged.severity == "stop"
     assert judged.sentence == (
-        "link joins Start battery and House battery: its fuse protects from the side "
-        "of Start battery only."
+        "link joins Start battery and House battery: it needs a fuse at both, and one "
+        "is recorded at most."
     )
     assert "second fuse at House battery" in judged.would_clear
+
+
+@pytest.mark.parametrize(
+    ("far_end", "verdict"),
+    [
+        ({"fuse_to_source_m": 1.9}, "within"),
+        ({"fuse_to_source_m": 0.2}, "over"),
+        ({"fuse_to_source_m": None}, "unknown"),
+        ({"run_m": None}, "unknown"),
+        ({"fuse_a": None}, "over"),
+    ],
+)
+def test_two_circuits_in_a_row_record_a_fuse_at_both_batteries(far_end, verdict):
+    far = {**an_item("aux"), "label": "House battery"}
+    del far["load"]
+    near = a_circuit("link", "start", fuse_a=60, area_mm2=16)
+    end = {"fuse_a": 60, "area_mm2": 16, "run_m": 2, **far_end}
+    rows = [near, a_circuit("end", "link", feeds=["aux"], **end)]
+    _, found = checked(a_build([far], rows))
+    assert found["circuit-both-ends.end"].verdict == verdict
+    assert "circuit-reach.end" not in found
 
 
 # Places and temperatures
