@@ -63,7 +63,12 @@ class _Aboard:
 
 @dataclass(frozen=True, slots=True)
 class _Reading:
-    """The base mass as entered, what follows from two of three filled in. [kg]"""
+    """
+    The base mass as entered, what follows from two of three filled in. [kg]
+
+    Three readings stay three: the whole counts for the total and each axle's for that
+    axle, so that they differ by what the scale is permitted.
+    """
 
     total_kg: float | None
     front_kg: float | None
@@ -120,7 +125,7 @@ def dry_base(record: BuildRecord) -> BaseMass:
 def _reading(base: Base) -> _Reading:
     total, front, rear = base.mass_kg, base.front_kg, base.rear_kg
     if front is not None and rear is not None:
-        total = front + rear
+        total = front + rear if total is None else total
     elif total is not None and front is not None:
         rear = total - front
     elif total is not None and rear is not None:
@@ -281,7 +286,7 @@ def _dry_axles(
 
 def _variances(base: Base, reading: _Reading) -> tuple[float, float, float] | None:
     """Variances of total, front and rear: the scale's, else those of the book."""
-    total, front = reading.total_kg or 0.0, reading.front_kg
+    total, front, rear = reading.total_kg or 0.0, reading.front_kg, reading.rear_kg
     interval = base.scale_interval_kg
     if interval is None:
         if base.half_width_kg is None:
@@ -291,20 +296,35 @@ def _variances(base: Base, reading: _Reading) -> tuple[float, float, float] | No
         # An error of the whole is shared by the axles as the mass itself is.
         return whole, whole * share**2, whole * (1 - share) ** 2
     rounding = (interval / 2) ** 2 / 3
-    if front is None:
-        permitted = scale_half_width_kg(total, interval)
-        return permitted**2 / 3 + rounding, 0.0, 0.0
-    errors = [scale_half_width_kg(m, interval) for m in (front, total - front)]
-    axles = [error**2 / 3 + rounding for error in errors]
-    # Both axles stood on the same scale: its error adds up, its rounding does not.
-    return sum(errors) ** 2 / 3 + 2 * rounding, axles[0], axles[1]
+
+    def error(kg: float) -> float:
+        return scale_half_width_kg(kg, interval)
+
+    def read(kg: float) -> float:
+        return error(kg) ** 2 / 3 + rounding
+
+    def both(one: float, other: float) -> float:
+        # Both stood on the same scale: its error adds up, its rounding does not.
+        return (error(one) + error(other)) ** 2 / 3 + 2 * rounding
+
+    if front is None or rear is None:
+        return read(total), 0.0, 0.0
+    return (
+        both(front, rear) if base.mass_kg is None else read(total),
+        both(total, rear) if base.front_kg is None else read(front),
+        both(total, front) if base.rear_kg is None else read(rear),
+    )
 
 
 def _working(base: Base, reading: _Reading, aboard: list[_Aboard]) -> Iterator[Step]:
     assert reading.total_kg is not None
+    formula = f"{base.definition} mass"
+    if None not in (base.mass_kg, base.front_kg, base.rear_kg):
+        axles_kg = (base.front_kg or 0.0) + (base.rear_kg or 0.0)
+        formula += f" of the whole; its axles by themselves make {axles_kg:,g} kg"
     yield Step(
         label="base mass",
-        formula=f"{base.definition} mass",
+        formula=formula,
         value=reading.total_kg,
         unit="kg",
         source="vehicle",

@@ -43,7 +43,7 @@ def load_path(laden: Laden, *, hitched: bool) -> list[dict[str, Any]]:
     loads = laden.axles_of(aboard)
     if loads is None or gaps:
         return []
-    rows = [_point("Bare, tanks empty", loads)]
+    rows = [_point("Bare, tanks empty", loads, laden.total_of(aboard))]
     for label, parts in steps:
         if not any(part.mass_kg or part.missing for part in parts):
             continue
@@ -51,16 +51,16 @@ def load_path(laden: Laden, *, hitched: bool) -> list[dict[str, Any]]:
         loads = laden.axles_of(aboard)
         if loads is None:
             return []
-        rows.append(_point(label, loads))
+        rows.append(_point(label, loads, laden.total_of(aboard)))
     return rows
 
 
-def _point(label: str, loads: AxleLoads) -> dict[str, Any]:
+def _point(label: str, loads: AxleLoads, total_kg: float | None) -> dict[str, Any]:
     return {
         "label": label,
         "front_kg": loads.front_kg,
         "rear_kg": loads.rear_kg,
-        "total_kg": loads.total_kg,
+        "total_kg": total_kg,
     }
 
 

@@ -199,3 +199,28 @@ def test_an_error_of_the_book_is_shared_as_the_mass_is():
 
 def test_no_tolerance_known_is_none_and_not_nothing():
     assert base_of().variance(None) is None
+
+
+def test_a_vehicle_weighed_whole_and_by_axle_keeps_each_reading():
+    """The total is one reading, ± 26 kg, not the sum of two, ± 49 kg."""
+    whole = base_of(mass_kg=2130, front_kg=1180, rear_kg=940, scale_interval_kg=20)
+    by_axle = base_of(front_kg=1180, rear_kg=950, scale_interval_kg=20)
+    fuel = 80 * 0.84
+    assert whole.total_kg == pytest.approx(2130 - fuel)
+    assert whole.axles.total_kg == pytest.approx(2120 - fuel)
+    assert 2 * whole.variance(None) ** 0.5 == pytest.approx(25.8, abs=0.05)
+    assert 2 * by_axle.variance(None) ** 0.5 == pytest.approx(49.0, abs=0.05)
+    assert whole.variance("rear") == by_axle.variance("rear")
+    assert whole.working[0].formula == (
+        "weighed mass of the whole; its axles by themselves make 2,120 kg"
+    )
+    assert by_axle.working[0].formula == "weighed mass"
+
+
+@pytest.mark.parametrize(("read", "other"), [("front", "rear"), ("rear", "front")])
+def test_an_axle_that_follows_from_two_readings_has_the_errors_of_both(read, other):
+    data = put(without(f"{BASE}.{other}_kg"), f"{BASE}.mass_kg", 2120)
+    put(data, f"{BASE}.scale_interval_kg", 20)
+    found = dry_base(parse_record(data))
+    assert found.variance(None) == found.variance(read)
+    assert found.variance(other) == pytest.approx(1600 / 3 + 2 * 10**2 / 3)

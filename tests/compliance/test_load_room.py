@@ -157,3 +157,21 @@ def test_the_worst_is_reached_before_the_bars_are_tensioned():
         assert worst[name]["value_kg"] == pytest.approx(plain[name]["value_kg"])
         assert worst[name]["state"].endswith("; hitched, before the bars are tensioned")
     assert worst["gcm"]["value_kg"] == pytest.approx(plain["gcm"]["value_kg"])
+
+
+def test_the_whole_reading_decides_the_total_and_each_axle_its_own():
+    """Readings that differ as the scale permits: what is added on top is the same."""
+    data = put(a_record(), "vehicle.base.scale_interval_kg", 20)
+    by_axle = loads(data)
+    put(data, "vehicle.base.mass_kg", 2150)
+    whole = loads(data)
+    use, was = whole["scenarios"]["use"], by_axle["scenarios"]["use"]
+    assert use["total_kg"] == pytest.approx(was["total_kg"] + 30)
+    assert (use["front_kg"], use["rear_kg"]) == (was["front_kg"], was["rear_kg"])
+    assert use["total_u_kg"] < was["total_u_kg"]
+    assert use["front_u_kg"] == was["front_u_kg"]
+    for row in (*whole["scenarios"].values(), *whole["path"]):
+        assert row["total_kg"] == pytest.approx(row["front_kg"] + row["rear_kg"] + 30)
+    for name, more in (("gvm", 30), ("gcm", 30), ("front_axle", 0), ("rear_axle", 0)):
+        was_kg = by_axle["worst"][name]["value_kg"]
+        assert whole["worst"][name]["value_kg"] == pytest.approx(was_kg + more)
