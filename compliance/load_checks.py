@@ -17,7 +17,7 @@ WORST = {
     "rear_axle": ("axle-mass.rear", "Rear axle"),
     "gcm": ("gcm", "Combination"),
 }
-"""What everything loaded at once is compared with: the customer's own use.
+"""What the worst of all states is compared with: the customer's own use.
 
 The roof is not here: its load in use is its worst already.
 """
@@ -36,7 +36,7 @@ def check_load(record: BuildRecord) -> tuple[dict[str, Any], list[Finding]]:
     -------
     tuple of dict and list of Finding
         What the open record's answer has under ``load``, and the findings, judged for
-        the customer's use and for everything loaded at once.
+        the customer's use and for the worst of all states.
 
     References
     ----------
@@ -105,7 +105,7 @@ class _LoadCheck:
             value=value,
             limit=limit,
             unit="kg",
-            sentence=f"{label} with everything loaded at once ({worst.state}) {said}",
+            sentence=f"{label} at its worst ({worst.state}) {said}",
             source=rating.source,
             would_clear=self.clearing.said(f"worst.{name}", outcome),
         )

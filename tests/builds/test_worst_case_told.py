@@ -27,7 +27,7 @@ def test_the_fullest_state_is_told_where_it_would_be_too_much(office: Client):
     )
     assert [what for _, what in told] == ["the vehicle", "the rear axle"]
     page = office.get(build.get_absolute_url()).content.decode()
-    assert "Rear axle with everything loaded at once" in page
+    assert "Rear axle at its worst" in page
     for text in (pack, page):
         assert worst["rear_axle"]["state"] in text
         assert f"{worst['rear_axle']['value_kg']:,.0f}" in text

@@ -64,3 +64,13 @@ def test_what_is_on_the_roof_is_said():
     data["use"]["luggage"].append(bag)
     state = loads(data)["worst"]["roof"]["state"]
     assert state == "Water tank full; luggage aboard"
+
+
+def test_the_worst_is_not_called_full_where_something_is_left_at_home():
+    data = put(a_record(), "use.luggage.0.x_m", -4.2)
+    put(data, "use.people", 1)
+    worst = loads(data)["worst"]["front_axle"]
+    put(data, "vehicle.ratings.front_axle_kg", worst["value_kg"] - 1)
+    said = findings(data)["worst.front_axle"].sentence
+    assert said.startswith(f"Front axle at its worst ({worst['state']}) ")
+    assert "no luggage" in said
