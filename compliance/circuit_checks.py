@@ -28,7 +28,7 @@ from compliance.supply import AtCircuit, SupplyTree
 from compliance.tables import citation, mark, table
 from compliance.wiring import STANDARD_AREAS_MM2
 
-DROP_SOURCE = "3 % ABYC E-11 and ISO 10133 (published), 5 % common practice"
+CRITICAL_SOURCE = "critical circuits of ABYC E-11 and ISO 10133 (published)"
 
 SHORTEST_M = 0.3
 """No run is asked to be shorter than this."""
@@ -90,11 +90,15 @@ def _drop(tree: SupplyTree, at: AtCircuit) -> Iterator[Finding]:
             f"{name}: enter {at.missing.removesuffix(f' of {name}')}.",
             limit=limit,
             unit="%",
-            source=DROP_SOURCE,
+            source=_drop_source(tree, circuit),
         )
     elif limit is not None and at.drop_percent is not None:
         said = held_against(at.drop_percent, limit, "%", least_places=1)
         outcome = verdict(at.drop_percent, limit)
+        if outcome == "over" and not _stops(tree, at):
+            outcome = "not proven"
+            said = said.rpartition(":")[0] + " of common practice; try whether its "
+            said += "load works so, or clear it."
         judged = finding(
             "circuit-drop",
             circuit.key,
@@ -106,7 +110,25 @@ def _drop(tree: SupplyTree, at: AtCircuit) -> Iterator[Finding]:
             source=_drop_source(tree, circuit),
             working=_drop_working(tree, at),
         )
-        yield _with_ways(tree, at, judged) if outcome == "over" else judged
+        yield judged if outcome == "within" else _with_ways(tree, at, judged)
+
+
+def _stops(tree: SupplyTree, at: AtCircuit) -> bool:
+    """
+    Say whether a drop over its limit stops the vehicle.
+
+    A maker's or the workshop's own limit does, and any at a charger or a fridge, which
+    fail their owner on the first trip. The common practice for a lamp or a pump is held
+    for comfort: over it somebody looks, unless the drop is so large that nothing runs.
+    """
+    assert at.drop_percent is not None
+    if verdict(at.drop_percent, float(table("fuses")["drop_most"]["value"])) == "over":
+        return True
+    return any(
+        tree.is_firm(key, limit[1]) and verdict(at.drop_percent, limit[0]) == "over"
+        for key in at.circuit.feeds
+        if (limit := tree.drop_limit(key)) is not None
+    )
 
 
 def _pull_drop(tree: SupplyTree, at: AtCircuit) -> Iterator[Finding]:
@@ -155,9 +177,14 @@ def _pull_drop(tree: SupplyTree, at: AtCircuit) -> Iterator[Finding]:
 def _drop_source(tree: SupplyTree, circuit: Circuit) -> str:
     """Name where the limit comes from, the workshop's and the item's own as such."""
     limit = tree.limit(circuit)
-    assert limit is not None
-    own = limit[1].mark in ("workshop rule", "given")
-    return limit[1].source if own else DROP_SOURCE
+    if limit is None:
+        return citation("conductors")
+    step = limit[1]
+    if step.mark in ("workshop rule", "given"):
+        return step.source
+    if step == tree.figure_step("drop_limit_charging_percent"):
+        return CRITICAL_SOURCE
+    return f"{step.source} ({step.mark})"
 
 
 def _collapse(tree: SupplyTree, at: AtCircuit) -> Finding:

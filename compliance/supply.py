@@ -286,14 +286,9 @@ class SupplyTree(SupplyFacts):
 
     def limit(self, circuit: Circuit) -> tuple[float, Step] | None:
         """Smallest drop allowed among what hangs on a circuit, and its line. [%]"""
-        limits = []
-        for key in sorted(circuit.feeds):
-            load = self.items[key].load if key in self.items else None
-            if key in self.chargers:
-                limits.append(self.drop_limit(None))
-            elif load is not None and not load.short_time:
-                limits.append(self.drop_limit(load))
-        return min(limits, key=lambda limit: limit[0], default=None)
+        limits = [self.drop_limit(key) for key in sorted(circuit.feeds)]
+        known = [limit for limit in limits if limit is not None]
+        return min(known, key=lambda limit: limit[0], default=None)
 
     def current_a(self, key: str, state: State) -> float | None:
         """Current of a circuit in a state, None where it is not known. [A]"""

@@ -1,17 +1,20 @@
 """What a record says of one supply, by key, with the figures it is computed with."""
 
+from dataclasses import replace
 from functools import cached_property
 from operator import attrgetter
 
 from compliance.batteries import charge_limit_a
 from compliance.energy import charger_input_a, planning
 from compliance.findings import Mark, Step
-from compliance.inputs import Battery, BuildRecord, Charger, Circuit, Item, Load, Panel
+from compliance.inputs import Battery, BuildRecord, Charger, Circuit, Item, Panel
 from compliance.settings import SETTINGS
 from compliance.tables import citation, mark
 
 _UNITS = {"conductor_c": "°C", "engine_space_air_c": "°C"}
 """Units that the tables write otherwise than people do."""
+
+SENSITIVE = "Drop allowed at a fridge or a radio"
 
 ENGINE_SPACE = ("under bonnet", "engine space", "engine bay")
 """Words in the place of a battery that mean the engine space."""
@@ -291,16 +294,32 @@ class SupplyFacts:
         said = f"taken air in the engine space {step.value:g} °C, {step.mark}: "
         return said + "measure beside the battery."
 
-    def drop_limit(self, load: Load | None) -> tuple[float, Step]:
-        """Drop allowed at a load, or at a charger where there is none. [%]"""
-        if load is None:
-            return (
-                self.figure("drop_limit_charging_percent"),
-                self.figure_step("drop_limit_charging_percent"),
-            )
+    def drop_limit(self, key: str) -> tuple[float, Step] | None:
+        """Drop allowed at a charger or an item; None at what pulls for seconds. [%]"""
+        name = "drop_limit_charging_percent"
+        if key in self.chargers:
+            return self.figure(name), self.figure_step(name)
+        load = self.items[key].load if key in self.items else None
+        if load is None or load.short_time:
+            return None
+        if load.limit_percent is None and (
+            load.duty == "fridge" or "radio" in self.items[key].kind.split("-")
+        ):
+            step = replace(self.figure_step(name), label=SENSITIVE)
+            return self.figure(name), step
         return self.own_or_figure(
             load.limit_percent, "drop_limit_other_percent", "Drop allowed at this load"
         )
+
+    def is_firm(self, key: str, step: Step) -> bool:
+        """Say whether a drop limit stops a vehicle, and is not just common practice.
+
+        A charger does not charge and a fridge switches off where it is passed; what a
+        maker or the workshop states is theirs to hold to.
+        """
+        load = self.items[key].load if key in self.items else None
+        own = step.mark in ("given", "workshop rule")
+        return own or load is None or load.duty == "fridge"
 
     def panel_v(self, panel: Panel) -> tuple[float, Step]:
         """Voltage at which a panel gives its power, and where it comes from. [V]"""

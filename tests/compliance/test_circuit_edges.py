@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from compliance.circuit_checks import DROP_SOURCE
+from compliance.circuit_checks import CRITICAL_SOURCE
 from tests.compliance.test_power_checks import (
     HOT,
     a_build,
@@ -13,6 +13,11 @@ from tests.compliance.test_power_checks import (
     checked,
 )
 from tests.compliance.test_power_sources import a_sunny_build
+
+OTHERS = (
+    "Planning figures for batteries, fridges, alternators and flat solar panels "
+    "(common practice)"
+)
 
 R6 = 3.30e-3 * HOT
 """Ohm per metre of 6 mm² at 60 °C: IEC 60228 class 5, table 3 (published)."""
@@ -35,12 +40,12 @@ def test_a_drop_that_is_over_is_told_whole():
     in_feeder, in_lamp = 15 * (8 * R16 + 0.002), 15 * 12 * R6
     percent = 100 * (in_feeder + in_lamp) / 12
 
-    assert (drop.verdict, drop.limit, drop.unit) == ("over", 5.0, "%")
+    assert (drop.verdict, drop.limit, drop.unit) == ("not proven", 5.0, "%")
     assert drop.value == pytest.approx(percent)
-    assert drop.source == DROP_SOURCE
+    assert drop.source == OTHERS
     assert drop.sentence == (
         f"lamp drops {in_feeder + in_lamp:.2f} V at 15.0 A: {percent:.1f} % against "
-        f"5.0 %: {percent - 5:.1f} % over."
+        "5.0 % of common practice; try whether its load works so, or clear it."
     )
     copper = "IEC 60228, maximum d.c. resistance of class 5 plain copper conductors at 20 C, Table 3"
     assert rows(drop)[:2] == [
@@ -90,7 +95,7 @@ def test_a_drop_that_is_not_known_still_says_its_limit():
     drop = found["circuit-drop.lamp"]
 
     assert (drop.verdict, drop.limit, drop.unit) == ("unknown", 5.0, "%")
-    assert drop.source == DROP_SOURCE
+    assert drop.source == OTHERS
 
 
 def test_a_feeder_without_a_limit_has_no_drop_finding_and_a_verdict_of_its_rest():
@@ -211,3 +216,43 @@ def test_a_panels_circuit_is_judged_by_the_panels_own_voltage():
     assert drop.working[-1].label == "Share of the panel's voltage"
     assert drop.working[-1].formula == f"100 × drop / {works_v:g} V"
     assert f"down to {int(10 * longest) / 10:g} m" in (drop.would_clear or "")
+
+
+@pytest.mark.parametrize(
+    ("load", "kind", "limit", "verdict"),
+    [
+        ({}, "x", 5, "not proven"),
+        ({}, "uhf-radio", 3, "not proven"),
+        ({"duty": "fridge"}, "x", 3, "over"),
+        ({"limit_percent": 5}, "x", 5, "over"),
+        ({"current_a": 16}, "x", 5, "over"),
+        ({"limit_percent": 6.5}, "radio", 6.5, "within"),
+    ],
+)
+def test_what_a_drop_of_near_six_percent_means(load, kind, limit, verdict):
+    """9 A over 10 m of 6 mm² out and back are 5.7 % of 12 V; 16 A are 10.2 %."""
+    thing = an_item("thing", **{"current_a": 9, **load})
+    feed = a_circuit("f", run_m=10, feeds=["thing"])
+    _, found = checked(a_build([thing | {"kind": kind}], [feed]))
+    drop = found["circuit-drop.f"]
+
+    assert (drop.verdict, drop.limit) == (verdict, limit)
+    assert (" over" in drop.sentence) == (verdict == "over")
+    assert (drop.would_clear is None) == (verdict == "within")
+    own = "limit_percent" in load
+    assert drop.source == ("line item" if own else OTHERS)
+
+
+def test_the_limit_of_charging_names_its_own_source():
+    panel = {"short_circuit_a": 1, "open_circuit_v": 24.5}
+    _, found = checked(a_sunny_build(panel))
+    assert found["circuit-drop.sun"].source == CRITICAL_SOURCE
+
+
+@pytest.mark.parametrize("own", [4, None])
+def test_a_limit_of_the_workshops_own_stops(own):
+    feed = a_circuit("f", run_m=10, feeds=["thing"])
+    record = a_build([an_item("thing", current_a=9)], [feed])
+    record["settings"] = {"drop_limit_other_percent": own} if own else {}
+    drop = checked(record)[1]["circuit-drop.f"]
+    assert drop.severity == ("stop" if own else "check")
