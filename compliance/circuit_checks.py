@@ -30,6 +30,9 @@ from compliance.wiring import STANDARD_AREAS_MM2
 
 CRITICAL_SOURCE = "critical circuits of ABYC E-11 and ISO 10133 (published)"
 
+MOST_CABLES = 2
+"""Cables that are offered, so that a shorter run is still told beside them."""
+
 SHORTEST_M = 0.3
 """No run is asked to be shorter than this."""
 
@@ -227,15 +230,19 @@ def _way_up(tree: SupplyTree, at: AtCircuit) -> Iterator[Circuit]:
 
 
 def _larger_cable(tree: SupplyTree, at: AtCircuit) -> Iterator[Way]:
-    """Give the smallest standard cable, here or in a feeder, that clears the drop."""
+    """Give the smallest standard cable that clears the drop, here and in a feeder."""
+    found = 0
     for walk in _way_up(tree, at):
+        if found == MOST_CABLES:
+            return
         for area in STANDARD_AREAS_MM2:
             larger = replace(walk, area_mm2=area)
             if area > (walk.area_mm2 or 0) and _clears(tree, at, walk, larger):
                 said = f"fit {area:g} mm² instead of {walk.area_mm2:g} mm² for "
                 change = Change("circuits", walk.key, "area_mm2", area)
                 yield Way(said + circuit_name(walk), (change,))
-                return
+                found += 1
+                break
 
 
 def _shorter_run(tree: SupplyTree, at: AtCircuit) -> Iterator[Way]:

@@ -256,3 +256,24 @@ def test_a_limit_of_the_workshops_own_stops(own):
     record["settings"] = {"drop_limit_other_percent": own} if own else {}
     drop = checked(record)[1]["circuit-drop.f"]
     assert drop.severity == ("stop" if own else "check")
+
+
+def test_the_cable_here_and_that_of_a_feeder_are_both_offered():
+    board = a_circuit("board", area_mm2=10, run_m=5, fuse_a=40)
+    lamp = a_circuit("lamp", "board", area_mm2=6, run_m=5, feeds=["lights"])
+    record = a_build([an_item("lights", current_a=12)], [board, lamp])
+    drop = checked(record)[1]["circuit-drop.lamp"]
+    changes = [way.changes[0] for way in drop.ways]
+
+    assert [(c.key, c.member) for c in changes] == [
+        ("lamp", "area_mm2"),
+        ("board", "area_mm2"),
+        ("lamp", "run_m"),
+    ]
+    for change in changes:
+        rows = [
+            row | {change.member: change.value} if row["key"] == change.key else row
+            for row in (board, lamp)
+        ]
+        after = checked(a_build(record["items"], rows))[1]["circuit-drop.lamp"]
+        assert after.verdict == "within"
