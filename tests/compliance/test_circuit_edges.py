@@ -277,3 +277,18 @@ def test_the_cable_here_and_that_of_a_feeder_are_both_offered():
         ]
         after = checked(a_build(record["items"], rows))[1]["circuit-drop.lamp"]
         assert after.verdict == "within"
+
+
+def test_no_more_than_two_cables_are_offered():
+    """12 A over 15 m in three equal parts: each alone could be made large enough."""
+    rows = [a_circuit("a", area_mm2=10, run_m=5, fuse_a=40)]
+    rows.append(a_circuit("b", "a", area_mm2=10, run_m=5, fuse_a=40))
+    rows.append(a_circuit("c", "b", area_mm2=10, run_m=5, feeds=["lights"]))
+    _, found = checked(a_build([an_item("lights", current_a=12)], rows))
+    changes = [way.changes[0] for way in found["circuit-drop.c"].ways]
+
+    assert [(c.key, c.member) for c in changes] == [
+        ("c", "area_mm2"),
+        ("b", "area_mm2"),
+        ("c", "run_m"),
+    ]

@@ -62,7 +62,7 @@ BATTERIES = st.builds(
         internal_mohm=st.sampled_from([0, 0.1, 4, 900]),
         place=st.sampled_from(["under-bonnet", "tray"]),
         charge_min_c=st.sampled_from([-20, 5]),
-        charge_max_c=st.sampled_from([-30, 45]),
+        charge_max_c=st.sampled_from([5, 45]),
         discharge_max_c=st.sampled_from([40, 100]),
     ),
 )
