@@ -30,7 +30,7 @@ RANKS = [
     "As the customer uses it",
     "What may still be carried",
     "Scenario",
-    "Everything loaded at once",
+    "Each limit at its worst",
     "Balance",
     "Carriers",
     "Zones",

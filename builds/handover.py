@@ -169,13 +169,13 @@ WORST_WORDS = {
 
 
 def worst_rows(results: dict[str, Any]) -> list[tuple[str, dict[str, Any]]]:
-    """List each limit with everything loaded at once; a stored answer has no order."""
+    """List each limit at its worst; a stored answer has no order."""
     worst = results["load"]["worst"]
     return [(words, worst[key]) for key, words in WORST_WORDS.items()]
 
 
 def too_full(results: dict[str, Any]) -> list[tuple[str, dict[str, Any]]]:
-    """List the limits that everything loaded at once would pass, or might."""
+    """List the limits that the worst state would pass, or might."""
     rows = worst_rows(results)
     return [row for row in rows if row[1]["verdict"] in ("over", "not proven")]
 

@@ -44,7 +44,7 @@ def test_every_number_moves_while_a_mass_is_typed(build: BuildJob, open_page):
     expect(strip).to_contain_text("→")
     total = effect.get_by_role("row", name=re.compile("^Vehicle mass")).first
     expect(total).to_contain_text("+40")
-    for title in ("As the customer uses it", "Everything loaded at once"):
+    for title in ("As the customer uses it", "Each limit at its worst"):
         expect(effect.get_by_role("rowheader", name=title)).to_be_attached()
     each = effect.get_by_role("row", name=re.compile("on the rear axle"))
     expect(each).to_contain_text(item.label)

@@ -103,7 +103,7 @@ def test_every_number_that_moves_is_told(build: BuildJob):
     titles = {group.title for group in change.groups}
     assert {
         "Scenario: driver only",
-        "Everything loaded at once",
+        "Each limit at its worst",
         "Energy a day",
         "Circuits",
         "Sources",

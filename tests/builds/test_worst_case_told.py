@@ -23,7 +23,7 @@ def test_the_fullest_state_is_told_where_it_would_be_too_much(office: Client):
 
     pack = pack_html(build, final=False)
     told = re.findall(
-        r"Not all at once:</strong> with (.*?), (the [a-z ]+|vehicle) would", pack
+        r"Not in every state:</strong> with (.*?), (the [a-z ]+|vehicle) would", pack
     )
     assert [what for _, what in told] == ["the vehicle", "the rear axle"]
     page = office.get(build.get_absolute_url()).content.decode()
