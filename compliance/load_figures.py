@@ -50,8 +50,13 @@ class LoadFigures:
 
     @cached_property
     def plain(self) -> State:
-        """The customer's use before the bars of the hitch are tensioned."""
-        return self.laden.state(USE, bars=False)
+        """The customer's use before the bars of the hitch are tensioned.
+
+        The bars raise no rating, so GVM and payload must do without them.
+        """
+        return (
+            self.use if self.laden.bars is None else self.laden.state(USE, bars=False)
+        )
 
     @cached_property
     def carriers(self) -> list[Carrier]:
@@ -135,16 +140,20 @@ class LoadFigures:
     def payload_left_kg(self) -> float | None:
         """Give what may still be carried, the lower of GVM and GCM. [kg]"""
         limit = self.most_kg()[0]
-        if limit is None or self.use.total_kg is None:
+        if limit is None or self.plain.total_kg is None:
             return None
-        return limit - self.use.total_kg
+        return limit - self.plain.total_kg
 
     def most_kg(self) -> tuple[float | None, str]:
         """Give the largest total that GVM and GCM allow, and which one governs."""
         gvm, gcm = self.ratings["gvm_kg"], self.ratings["gcm_kg"]
-        axle = self.trailer_axle_kg()
-        if self.use.hitched and gcm.governs_kg is not None and axle is not None:
-            by_gcm = gcm.governs_kg - axle
+        trailer, ball_kg = self.record.trailer, self.plain.ball_kg
+        mass_kg = None if trailer is None else trailer.mass_kg
+        if None not in (gcm.governs_kg, ball_kg, mass_kg):
+            assert gcm.governs_kg is not None
+            assert ball_kg is not None
+            assert mass_kg is not None
+            by_gcm = gcm.governs_kg - (mass_kg - ball_kg)
             if gvm.governs_kg is not None and by_gcm < gvm.governs_kg:
                 return by_gcm, "GCM"
         return gvm.governs_kg, "GVM"

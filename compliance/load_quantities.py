@@ -73,12 +73,14 @@ class Quantities:
         return Quantity(
             key="gvm",
             label="Total mass",
-            value_kg=figures.use.total_kg,
+            value_kg=figures.plain.total_kg,
             rating=figures.ratings["gvm_kg"],
             look_up="look up the GVM on the plate",
-            gaps=figures.use.gaps,
+            gaps=figures.plain.gaps,
             expanded_kg=figures.u_total or 0.0,
-            working=lambda: total_working(figures.laden, figures.use, figures.u_total),
+            working=lambda: total_working(
+                figures.laden, figures.plain, figures.u_total
+            ),
             where="out of the vehicle",
         )
 
@@ -120,7 +122,7 @@ class Quantities:
     def _payload(self) -> Quantity:
         figures = self.figures
         most, governing = figures.most_kg()
-        kerb, total = figures.laden.base.kerb_kg, figures.use.total_kg
+        kerb, total = figures.laden.base.kerb_kg, figures.plain.total_kg
         used = None if kerb is None or total is None else total - kerb
         limit = None if kerb is None or most is None else most - kerb
 

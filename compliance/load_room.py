@@ -135,7 +135,8 @@ def still_rows(
     alone = laden.total_of(plain)
     if alone is not None and gvm.governs_kg is not None:
         rows["unhitched"] = _still(laden, {"gvm": gvm.governs_kg - alone})
-    coupled = laden.total_of([*plain, *laden.coupled])
+    # The bars of a hitch raise no rating: the ball counts whole.
+    coupled = laden.total_of([*plain, laden.ball])
     if coupled is None or trailer_kg is None or gvm.governs_kg is None:
         return rows
     assert alone is not None

@@ -143,10 +143,22 @@ def test_a_moment_without_the_trailers_arm_is_a_gap():
     record = parse_record(drop(hitched_by_bars(), "trailer.ball_to_axle_m"))
     answer, judged = check_load(record)
     findings = {f.key: f for f in judged}
-    for key in ("gvm", "axle-mass.rear"):
-        assert findings[key].verdict == "unknown"
-        assert "from the ball to the trailer's axle" in findings[key].sentence
-    assert "hitched" not in answer["still"]
+    assert findings["axle-mass.rear"].verdict == "unknown"
+    assert "from the ball to the trailer's axle" in findings["axle-mass.rear"].sentence
+    # What the vehicle weighs with slack bars needs no arm.
+    assert findings["gvm"].verdict == "within"
+    assert "hitched" in answer["still"]
+
+
+def test_the_bars_of_a_hitch_raise_no_payload():
+    """Tensioned they take mass off the vehicle; GVM and payload count them slack."""
+    bars, plain = loads(hitched_by_bars()), loads(a_record())
+    assert bars["payload_left_kg"] == pytest.approx(plain["payload_left_kg"])
+    assert bars["still"] == plain["still"]
+    total = bars["scenarios"]["use"]["total_kg"]
+    assert total < plain["scenarios"]["use"]["total_kg"]
+    judged = {f.key: f for f in check_load(parse_record(hitched_by_bars()))[1]}
+    assert judged["gvm"].value == pytest.approx(plain["scenarios"]["use"]["total_kg"])
 
 
 def test_the_worst_is_reached_before_the_bars_are_tensioned():
