@@ -346,6 +346,7 @@ def _judge_engine_space(tree: SupplyTree, battery: Battery, name: str) -> Findin
     )
     if step.mark == "given":
         # The battery's own sheet makes it a stop.
-        return judged
+        said = f"{judged.sentence} The {tree.taken_air(battery)}"
+        return judged if judged.verdict == "within" else replace(judged, sentence=said)
     why = f"{tree.taken_air(battery)} Look at the battery's own sheet."
     return left_open(judged, why)

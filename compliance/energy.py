@@ -129,8 +129,9 @@ class Cycle:
 
     The sun is spread evenly over the daylight hours around noon; driving starts at
     9 o'clock, or earlier where the day would end before it does. ``chargers_a`` is the
-    most that all chargers give together, ``charge_limit_a`` the most that the battery
-    takes, and ``absorbs_ratio`` the share of what is missing to full that it takes
+    most that the chargers which run while driving give together, ``apart_ratio`` the
+    share of the sun that does not come through them, ``charge_limit_a`` the most that
+    the battery takes, and ``absorbs_ratio`` the share of what is missing to full that it takes
     within an hour.
     """
 
@@ -140,13 +141,14 @@ class Cycle:
     drive_a: float = 0.0
     drive_h: float = 0.0
     chargers_a: float = math.inf
+    apart_ratio: float = 0.0
     charge_limit_a: float = math.inf
     absorbs_ratio: float = 1.0
 
     def changes_ah(self) -> list[float]:
         """Charge that each hour of the day would add or takes. [Ah]"""
         return [
-            min(self._passed(sun + drive) - self.load_a, self.charge_limit_a)
+            min(self._passed(sun, drive) - self.load_a, self.charge_limit_a)
             for sun, drive in self._offered()
         ]
 
@@ -159,7 +161,7 @@ class Cycle:
         suns, drives, capped, refused = [], [], [], []
         for (sun, drive), net in zip(self._offered(), self.changes_ah(), strict=True):
             offered = sun + drive
-            passed, taken = self._passed(offered), net + self.load_a
+            passed, taken = self._passed(sun, drive), net + self.load_a
             share = taken / offered if taken < offered else 1.0
             suns.append(sun * share)
             drives.append(drive * share)
@@ -172,9 +174,7 @@ class Cycle:
 
     def most_a(self) -> float:
         """Most that the battery would be charged with in an hour of the day. [A]"""
-        return max(self._passed(sun + drive) for sun, drive in self._offered()) - (
-            self.load_a
-        )
+        return max(self._passed(*both) for both in self._offered()) - self.load_a
 
     def _offered(self) -> Iterator[tuple[float, float]]:
         """What the sun and driving would bring in each hour. [Ah]"""
@@ -185,9 +185,10 @@ class Cycle:
             sun = self.solar_ah * lit / self.daylight_h if lit else 0.0
             yield sun, self.drive_a * _shared(hour, start, start + self.drive_h)
 
-    def _passed(self, offered_ah: float) -> float:
+    def _passed(self, sun: float, drive: float) -> float:
         """Give what the chargers pass on of what is offered in an hour. [Ah]"""
-        return min(offered_ah, self.chargers_a)
+        apart = sun * self.apart_ratio
+        return min(sun - apart + drive, self.chargers_a) + apart
 
 
 def _shared(hour: int, start: float, end: float) -> float:

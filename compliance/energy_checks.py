@@ -210,7 +210,10 @@ def _not_taken(days: BatteryDays) -> str:
     """Say how much of what sun and driving offer is lost, and why."""
     said = ""
     for lost, why in (
-        (days.day.capped_ah, f"its chargers give no more than {days.chargers_a:g} A"),
+        (
+            days.day.capped_ah,
+            f"the charger that sun and driving share gives {days.chargers_a:g} A",
+        ),
         (days.day.refused_ah, days.limit.why),
     ):
         if lost >= LEAST_LOST_AH:

@@ -35,6 +35,7 @@ class Sunshine:
 
     ah: float = 0.0
     daylight_h: float = 12.0
+    apart_ratio: float = 0.0
     steps: tuple[Step, ...] = ()
     missing: list[str] = field(default_factory=list)
 
@@ -96,14 +97,15 @@ def battery_days(tree: SupplyFacts, battery: Battery) -> BatteryDays | list[str]
         return list(dict.fromkeys(missing))
     use, coulombic = tree.record.use, f"coulombic_ratio_{battery.chemistry}"
     ratio, days = tree.figure(coulombic), use.days or 1
-    limit, chargers_a = _charge_limit(tree, battery), _chargers_a(tree, battery)
+    limit, drive_a = _charge_limit(tree, battery), _drive_a(tree, battery)
     cycle = Cycle(
         load_a=drawn.total_ah / 24,
         solar_ah=sun.ah * ratio,
         daylight_h=sun.daylight_h,
-        drive_a=_drive_a(tree, battery) * ratio,
+        drive_a=drive_a * ratio,
         drive_h=use.drive_h_per_day or 0.0,
-        chargers_a=chargers_a * ratio,
+        chargers_a=drive_a * ratio,
+        apart_ratio=sun.apart_ratio,
         charge_limit_a=limit.amps,
         absorbs_ratio=absorbs_ratio(battery.chemistry),
     )
@@ -118,7 +120,7 @@ def battery_days(tree: SupplyFacts, battery: Battery) -> BatteryDays | list[str]
         day=cycle.day(),
         cycle=cycle,
         limit=limit,
-        chargers_a=chargers_a,
+        chargers_a=drive_a,
         days=days,
         usable_ratio=usable,
         soc=state_of_charge(battery.capacity_ah, cycle, days),
@@ -150,16 +152,13 @@ def _charge_limit(tree: SupplyFacts, battery: Battery) -> ChargeLimit:
 CHARGE_LIMITS: tuple[Limit, Limit] = ("charge_min", "charge_max")
 
 
-def _chargers_a(tree: SupplyFacts, battery: Battery) -> float:
-    """Give what sun and driving can bring together: panels may share a charger. [A]"""
-    if any(panel.to is None for panel in tree.panels_of.get(battery.key, ())):
-        return math.inf
-    chargers = tree.into.get(battery.key, ())
-    return math.fsum(c.out_a for c in chargers if c.kind != "shore")
-
-
 def _drive_a(tree: SupplyFacts, battery: Battery) -> float:
-    return math.fsum(c.out_a for c in tree.into.get(battery.key, ()) if _driven(c))
+    """Give what driving brings; panels on the same chargers bring no more. [A]"""
+    return math.fsum(c.out_a for c in _driven_into(tree, battery))
+
+
+def _driven_into(tree: SupplyFacts, battery: Battery) -> list[Charger]:
+    return [c for c in tree.into.get(battery.key, ()) if _driven(c)]
 
 
 def _driven(charger: Charger) -> bool:
@@ -299,7 +298,9 @@ def sunshine(tree: SupplyFacts, battery: Battery) -> Sunshine:
         return Sunshine(missing=["latitude and month of the trip"])
     hours = peak_sun_h(use.latitude_deg, use.month, tree.figure("sunshine_ratio"))
     daylight = extraterrestrial(use.latitude_deg, MID_MONTH_DAY[use.month - 1])
-    watts = math.fsum(_panel_w(tree, to, group) for to, group in panels.items())
+    by_charger = {to: _panel_w(tree, to, group) for to, group in panels.items()}
+    watts = math.fsum(by_charger.values())
+    shared = [by_charger[c.key] for c in _driven_into(tree, battery) if c.key in panels]
     ah = panel_wh(watts, hours, 1.0) / tree.source_v(battery.key)
     derates = {p.derate: p for group in panels.values() for p in group}
     steps = (
@@ -322,7 +323,8 @@ def sunshine(tree: SupplyFacts, battery: Battery) -> Sunshine:
             mark=mark("energy"),
         ),
     )
-    return Sunshine(ah, daylight.daylight_h, steps)
+    apart_ratio = 1 - math.fsum(shared) / watts if watts else 1.0
+    return Sunshine(ah, daylight.daylight_h, apart_ratio, steps)
 
 
 def _derate(tree: SupplyFacts, panel: Panel) -> tuple[float, Step]:

@@ -132,7 +132,7 @@ def _more_taken(tree: SupplyFacts, days: BatteryDays) -> Iterator[Way]:
 
 
 def _larger_charger(tree: SupplyFacts, days: BatteryDays) -> Iterator[Way]:
-    chargers = [c for c in tree.into[days.battery.key] if c.kind != "shore"]
+    chargers = [c for c in tree.into[days.battery.key] if c.kind == "dc-dc"]
     largest = max(chargers, key=lambda c: (c.out_a, c.key))
     for amps in CHARGERS_A:
         if amps > largest.out_a:

@@ -68,7 +68,10 @@ def test_sun_and_driving_share_one_charger():
     )
     answer, found = checked(record)
     day = answer["day"]
-    assert "its chargers give no more than 40 A" in found["energy-day"].sentence
+    assert (
+        "the charger that sun and driving share gives 40 A"
+        in found["energy-day"].sentence
+    )
     # Never more than 40 A in any hour: two hours of driving bring no sun on top.
     lost = found["energy-day"].working[-3]
     assert lost.label == "Offered but not taken"
@@ -80,6 +83,24 @@ def test_sun_and_driving_share_one_charger():
         apart["solar_ah"] + apart["drive_ah"] - lost.value
     )
     assert lost.value > 15
+
+
+def test_a_solar_charger_of_its_own_takes_nothing_from_the_drive():
+    def day(out_a: float, to: str) -> dict[str, float]:
+        record = a_modest_build(
+            supply={"panels": [{"key": "roof", "power_w": 300, "to": to}]}
+        )
+        record["supply"]["chargers"].append(
+            {"key": "mppt", "kind": "solar", "to": "aux", "out_a": out_a}
+        )
+        return checked(record)[0]["day"]
+
+    apart = day(20, "mppt")
+    assert apart["drive_ah"] == pytest.approx(79.2)
+    # A second charger that brings nothing makes no room in the one that is shared.
+    shared = day(20, "dcdc")
+    assert shared == pytest.approx(day(100, "dcdc"))
+    assert apart["solar_ah"] + 79.2 > shared["solar_ah"] + shared["drive_ah"] + 5
 
 
 @given(
@@ -188,6 +209,12 @@ def test_the_engine_space_has_its_own_air_in_every_sum(place):
             "battery." in judged.sentence
         )
         assert judged.ways[0].said == "move it out of the engine space"
+    record["supply"]["batteries"][0]["charge_max_c"] = 60
+    stop = checked(record)[1]["battery-place.aux"]
+    assert (stop.verdict, "20 °C over. The taken air" in stop.sentence) == (
+        "over",
+        True,
+    )
     record["settings"] = {"engine_space_air_c": 40}
     found = checked(record)[1]
     assert found["energy-day"].verdict == "within"
