@@ -146,6 +146,47 @@ def hitch(
     return Hitched(alone + shifted, carried)
 
 
+def full_restoration_kgm(
+    ball_kg: float, ball_overhang_m: float, ball_to_axle_m: float
+) -> float:
+    r"""
+    Give the hitch moment that puts back all that the ball takes off the front axle.
+
+    .. math:: M_w = B e / (1 + e/c)
+
+    Parameters
+    ----------
+    ball_kg : float
+        B, load on the ball without any distribution. [kg]
+    ball_overhang_m : float
+        e, ball behind the rear axle. [m]
+    ball_to_axle_m : float
+        c, ball to the trailer's axle, > 0. [m]
+
+    Returns
+    -------
+    float
+        Moment; makers ask for this at most, some for about half of it. [kg m]
+
+    Raises
+    ------
+    ValueError
+        If ``ball_to_axle_m`` is not positive.
+
+    References
+    ----------
+    Derived from ``hitch`` with the front axle as without the trailer.
+
+    Examples
+    --------
+    >>> full_restoration_kgm(300, 1.25, 5.0)
+    300.0
+    """
+    if not ball_to_axle_m > 0:
+        raise ValueError("the distance from ball to axle must be positive")
+    return ball_kg * ball_overhang_m / (1 + ball_overhang_m / ball_to_axle_m)
+
+
 def trailer_limits_kg(
     *,
     alone: AxleLoads,

@@ -35,6 +35,10 @@ class OwnFiguresForm(forms.Form):
                 label=setting.label,
                 unit=unit_words(setting),
                 required=False,
+                error_messages={
+                    "min_value": f"Enter at least {setting.low:g}.",
+                    "max_value": f"Enter at most {setting.high:g}.",
+                },
                 help_text=f"{setting.low:g} to {setting.high:g} {unit_words(setting)}",
                 min_value=Decimal(str(setting.low)),
                 max_value=Decimal(str(setting.high)),

@@ -14,6 +14,7 @@ from builds.money import totals_of
 from builds.services.checks import refresh_checks
 from builds.services.line_items import require_open
 from builds.services.stages import blockers
+from compliance.towing import full_restoration_kgm
 from workshop.models import Person, Role, Site
 from workshop.saving import apply_version, save_clean, set_fields
 
@@ -46,6 +47,26 @@ def _check_trailer(build: BuildJob) -> None:
     if build.hitch_moment_kgm and build.trailer is None:
         said = "Choose the trailer whose hitch this is."
         raise ValidationError({"hitch_moment_kgm": said})
+    most = _most_hitch_moment_kgm(build)
+    if most is not None and (build.hitch_moment_kgm or 0) > most:
+        said = (
+            f"This puts back more than the ball takes off the front axle: at most "
+            f"{most:,.0f} kg m."
+        )
+        raise ValidationError({"hitch_moment_kgm": said})
+
+
+def _most_hitch_moment_kgm(build: BuildJob) -> float | None:
+    """Give what puts the front axle back as it was without the trailer, if known."""
+    if build.trailer is None or build.trailer_ball_kg is None:
+        return None
+    overhang_mm = build.vehicle.ball_overhang_mm
+    to_axle_mm = build.trailer.ball_to_axle_mm
+    if overhang_mm is None or to_axle_mm is None:
+        return None
+    return full_restoration_kgm(
+        float(build.trailer_ball_kg), overhang_mm / 1000, to_axle_mm / 1000
+    )
 
 
 def _place_roof_luggage(build: BuildJob) -> None:

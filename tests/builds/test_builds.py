@@ -301,6 +301,14 @@ def test_the_bars_of_a_hitch_reach_the_record(office: Client):
     build.refresh_from_db()
     assert take_record(build)["trailer"]["hitch_moment_kgm"] == 95.5
 
+    # 180 kg × 1.3 m / (1 + 1.3 / 4.6) puts all back that the ball takes off.
+    refused = office.post(
+        reverse("build-edit", args=[build.pk]),
+        {**sent, "hitch_moment_kgm": "183", "version": str(build.version)},
+    )
+    assert refused.status_code == 422
+    assert "at most 182 kg m" in refused.content.decode()
+
 
 @pytest.mark.parametrize(
     ("field", "other", "sentence"),

@@ -39,7 +39,7 @@ def test_a_manager_sets_one_and_takes_it_back(desk: Client):
 @pytest.mark.parametrize(
     ("typed", "said"),
     [
-        ("3", "less than or equal to 1"),
+        ("3", "Enter at most 1."),
         ("0,75", "Use a point for decimals"),
         ("nan", "Enter a number"),
         ("1e-1", "without an exponent"),

@@ -3,9 +3,17 @@
 import math
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from compliance.load import AxleLoads
-from compliance.towing import ball_share, hitch, trailer_ball_kg, trailer_limits_kg
+from compliance.towing import (
+    ball_share,
+    full_restoration_kgm,
+    hitch,
+    trailer_ball_kg,
+    trailer_limits_kg,
+)
 from compliance.weighing import check_ticket, scale_half_width_kg, scale_uncertainty_kg
 
 
@@ -136,3 +144,24 @@ def test_a_front_axle_within_its_rating_bounds_nothing():
     assert trailer_limits_kg(alone=alone, **given) == {}
     with pytest.raises(ValueError, match="ratio"):
         trailer_limits_kg(alone=alone, **{**given, "ball_ratio": 0})
+
+
+@given(st.floats(20, 400), st.floats(0.6, 2.0), st.floats(2.0, 8.0))
+def test_the_full_moment_puts_the_front_axle_back(ball_kg, overhang_m, arm_m):
+    alone = AxleLoads(1200.0, 1300.0)
+    moment = full_restoration_kgm(ball_kg, overhang_m, arm_m)
+    hitched = hitch(
+        alone=alone,
+        wheelbase_m=3.2,
+        ball_overhang_m=overhang_m,
+        ball_kg=ball_kg,
+        hitch_moment_kgm=moment,
+        ball_to_axle_m=arm_m,
+    )
+
+    assert hitched.axles.front_kg == pytest.approx(alone.front_kg)
+
+
+def test_a_full_moment_needs_an_arm():
+    with pytest.raises(ValueError, match="must be positive"):
+        full_restoration_kgm(300, 1.2, 0)

@@ -418,3 +418,10 @@ def test_a_planning_figure_shows_its_mark_and_ones_own_is_given(
 
     assert "common practice" in mark(default)
     assert "given" in mark(own)
+
+
+def test_a_text_that_is_no_text_is_refused_at_its_field():
+    assert (
+        refusal("cable-size", WORKSHEETS["cable-size"].example() | {"table": 5}).field
+        == "table"
+    )
