@@ -211,13 +211,20 @@ def _with_ways(tree: SupplyTree, judged: Finding) -> Finding:
         ways.append(Way(said, (change,)))
     ratio = "alternator_idle_ratio" if idle else "alternator_hot_ratio"
     rated = float(math.ceil(judged.value / tree.figure(ratio) - 1e-9))
-    fit = Change("alternator", "", "rated_a", rated)
-    ways.append(Way(f"fit an alternator of {rated:g} A", (fit,)))
+    own = tree.record.vehicle.alternator.rated_a
+    if own is not None and rated <= LARGER * own:
+        fit = Change("alternator", "", "rated_a", rated)
+        ways.append(Way(f"fit an alternator of {rated:g} A", (fit,)))
 
     def again(record: BuildRecord) -> Iterable[Finding]:
         return _judge_alternator(SupplyTree(record))
 
-    return told(judged, [w for w in ways if clears(tree.record, w, judged.key, again)])
+    tried = [way for way in ways if clears(tree.record, way, judged.key, again)]
+    return told(judged, tried, "See that not all of it runs at once.")
+
+
+LARGER = 1.5
+"""No alternator so much larger is offered for a vehicle. Common practice."""
 
 
 def _unfed_loads(tree: SupplyTree) -> Iterator[Finding]:

@@ -133,7 +133,9 @@ def test_the_largest_charger_that_the_alternator_carries(rated):
     hot, idle = found["alternator"], found["alternator-idle"]
     assert (hot.verdict == "over") == (rated < 150)
     assert idle.verdict == "not proven"
-    assert idle.ways
+    # An alternator of 224 A is no advice for a vehicle that has one of 60 A.
+    assert bool(idle.ways) == (rated > 60)
+    assert idle.ways or idle.would_clear == "See that not all of it runs at once."
     # 95 A of 150 A gives 60 A at idle, of which 25 A are for the charger.
     said = {150: "let dcdc give no more than 18 A while it idles"}.get(rated)
     if said:
