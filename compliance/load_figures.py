@@ -132,8 +132,7 @@ class LoadFigures:
         trailer = self.record.trailer
         return still_rows(
             self.laden,
-            self.ratings["gvm_kg"],
-            self.ratings["gcm_kg"],
+            self.ratings,
             None if trailer is None else trailer.mass_kg,
         )
 

@@ -1,12 +1,13 @@
 """From bare to loaded, zone by zone, and how much may still be carried."""
 
 import math
+from collections.abc import Mapping
 from typing import Any
 
 from compliance.inputs import ZONES, BuildRecord
 from compliance.laden import Laden
-from compliance.load import AxleLoads
-from compliance.parts import Part
+from compliance.load import AxleLoads, axle_share
+from compliance.parts import Part, mass_of
 from compliance.ratings import Rating
 
 
@@ -100,7 +101,7 @@ def zone_rows(record: BuildRecord) -> dict[str, dict[str, Any]]:
 
 
 def still_rows(
-    laden: Laden, gvm: Rating, gcm: Rating, trailer_kg: float | None
+    laden: Laden, ratings: Mapping[str, Rating], trailer_kg: float | None
 ) -> dict[str, dict[str, Any]]:
     """
     Say what may still be carried in the vehicle as built, with every tank full.
@@ -109,8 +110,8 @@ def still_rows(
     ----------
     laden : Laden
         The build.
-    gvm, gcm : Rating
-        What counts today. [kg]
+    ratings : Mapping of str to Rating
+        What counts today, by the names of ``Ratings``. [kg]
     trailer_kg : float or None
         The trailer as it stands on the road, None without one or unweighed. [kg]
 
@@ -119,7 +120,9 @@ def still_rows(
     dict
         ``unhitched`` and ``hitched``, each with what is ``left_kg``, which rating is
         ``governing``, what is left ``by`` each, so many ``people`` and then ``and_kg``
-        more. A state in which it is not known is left out.
+        more. ``axles`` says so many people and so much luggage where the axles' limits
+        are kept too, and what governs then; it is left out where a place is not known.
+        A state in which nothing is known is left out.
 
     Notes
     -----
@@ -131,10 +134,12 @@ def still_rows(
     Derived; GVM holds the ball load, GCM counts it once.
     """
     rows = {}
+    gvm, gcm = ratings["gvm_kg"], ratings["gcm_kg"]
     plain = [*laden.fitted, *laden.tanks]
     alone = laden.total_of(plain)
     if alone is not None and gvm.governs_kg is not None:
         rows["unhitched"] = _still(laden, {"gvm": gvm.governs_kg - alone})
+        rows["unhitched"] |= _with_axles(laden, plain, rows["unhitched"], ratings)
     # The bars of a hitch raise no rating: the ball counts whole.
     coupled = laden.total_of([*plain, laden.ball])
     if coupled is None or trailer_kg is None or gvm.governs_kg is None:
@@ -144,6 +149,9 @@ def still_rows(
     if gcm.governs_kg is not None:
         by["gcm"] = gcm.governs_kg - alone - trailer_kg
     rows["hitched"] = _still(laden, by)
+    rows["hitched"] |= _with_axles(
+        laden, [*plain, laden.ball], rows["hitched"], ratings
+    )
     if "gcm" not in by:
         rows["hitched"]["missing"] = ["look up the GCM in the vehicle's papers"]
     return rows
@@ -164,3 +172,50 @@ def _still(laden: Laden, by: dict[str, float]) -> dict[str, Any]:
         "and_kg": and_kg,
         "by": by,
     }
+
+
+def _with_axles(
+    laden: Laden, on: list[Part], still: dict[str, Any], ratings: Mapping[str, Rating]
+) -> dict[str, Any]:
+    """Give how many people in seat order, and then how much luggage in its place."""
+    person, where_m = laden.record.use.person_kg, _luggage_x_m(laden)
+    length = laden.wheelbase_m
+    if person is None or where_m is None or length is None:
+        return {}
+    share = axle_share(1.0, where_m, length)
+    found: dict[str, Any] = {}
+    for people in range(len(laden.seats) + 1):
+        loads = laden.axles_of([*on, *laden.seats[:people]])
+        if loads is None:
+            return {}
+        room = {still["governing"]: still["left_kg"] - people * person}
+        for name, load, part in (
+            ("front_axle", loads.front_kg, share.front_kg),
+            ("rear_axle", loads.rear_kg, share.rear_kg),
+        ):
+            limit = ratings[f"{name}_kg"].governs_kg
+            if limit is None:
+                return {}
+            if part > 0:
+                room[name] = (limit - load) / part
+            elif load > limit:
+                room[name] = limit - load
+        governing = min(room, key=lambda name: room[name])
+        if people and room[governing] < 0:
+            break
+        found = {
+            "people": people,
+            "and_kg": room[governing],
+            "governing": governing,
+            "luggage_x_m": where_m,
+        }
+    return {"axles": found}
+
+
+def _luggage_x_m(laden: Laden) -> float | None:
+    """Middle of the luggage in the customer's use, what is on the roof left out. [m]"""
+    inside = [p for p in laden.luggage if not p.roof and p.mass_kg]
+    total = math.fsum(mass_of(part) for part in inside)
+    if not total:
+        return None
+    return math.fsum(mass_of(p) * (p.x_m or 0.0) for p in inside) / total

@@ -37,6 +37,8 @@ def test_what_may_still_be_carried_is_told_in_people_and_kilograms(office: Clien
     scenario.load()
     build = BuildJob.objects.get(title="River survey ute")
     still = build.report.results["load"]["still"]
+    governs = {"gvm": "GVM", "rear_axle": "rear axle"}
+    assert {row["axles"]["governing"] for row in still.values()} == set(governs)
     for text in (
         pack_html(build, final=False),
         office.get(build.get_absolute_url()).content.decode(),
@@ -50,3 +52,8 @@ def test_what_may_still_be_carried_is_told_in_people_and_kilograms(office: Clien
                 f"{words}: <strong>{row['people']} people and {row['and_kg']:,.0f} kg"
             )
             assert said in text
+            axles = row["axles"]
+            assert (
+                f"<strong>{axles['people']} people and {axles['and_kg']:,.0f} kg"
+                f"</strong>; the {governs[axles['governing']]} governs" in text
+            )

@@ -187,3 +187,64 @@ def test_the_whole_reading_decides_the_total_and_each_axle_its_own():
     for name, more in (("gvm", 30), ("gcm", 30), ("front_axle", 0), ("rear_axle", 0)):
         was_kg = by_axle["worst"][name]["value_kg"]
         assert whole["worst"][name]["value_kg"] == pytest.approx(was_kg + more)
+
+
+@pytest.mark.parametrize(
+    ("state", "where_m", "governing"),
+    [
+        ("unhitched", -4.2, "rear_axle"),
+        ("hitched", -3.0, "rear_axle"),
+        ("unhitched", -3.0, "gvm"),
+        ("unhitched", 0.4, "front_axle"),
+    ],
+)
+def test_what_the_axles_leave_is_reached_and_not_passed(state, where_m, governing):
+    """Loaded so, the limit that governs is reached to the gram and no other passed."""
+    data = put(a_record(), "use.luggage", [{"mass_kg": 60, "x_m": where_m}])
+    left = loads(data)["still"][state]["axles"]
+    assert (left["governing"], left["luggage_x_m"]) == (governing, where_m)
+    assert left["and_kg"] > 0
+
+    data = put(data, "use.luggage", [{"mass_kg": left["and_kg"], "x_m": where_m}])
+    data["use"] |= {"people": left["people"], "hitched": state == "hitched"}
+    use = loads(data)["scenarios"]["use"]
+    reached = {
+        "gvm": 3200 - use["total_kg"],
+        "front_axle": 1480 - use["front_kg"],
+        "rear_axle": 1850 - use["rear_kg"],
+    }
+    assert reached.pop(governing) == pytest.approx(0, abs=1e-6)
+    assert min(reached.values()) >= -1e-6
+
+
+def test_no_more_people_than_the_axles_carry():
+    data = put(a_record(), "vehicle.ratings.rear_axle_kg", 1000)
+    left = loads(data)["still"]["unhitched"]["axles"]
+    assert (left["people"], left["governing"]) == (0, "rear_axle")
+    data = put(a_record(), "vehicle.ratings.front_axle_kg", 1230)
+    assert loads(data)["still"]["unhitched"]["axles"]["people"] == 0
+    data = put(data, "use.luggage", [{"mass_kg": 60, "x_m": -3.5}])
+    assert loads(data)["still"]["unhitched"]["axles"]["governing"]
+
+
+def test_an_axle_over_its_limit_leaves_nothing_wherever_the_luggage_lies():
+    data = put(a_record(), "vehicle.ratings.front_axle_kg", 900)
+    data = put(data, "use.luggage", [{"mass_kg": 60, "x_m": -3.5}])
+    left = loads(data)["still"]["unhitched"]["axles"]
+    assert left["governing"] == "front_axle"
+    assert left["and_kg"] < 0
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "use.luggage",
+        "use.person_kg",
+        "vehicle.wheelbase_m",
+        "vehicle.ratings.rear_axle_kg",
+        "items.1.x_m",
+    ],
+)
+def test_without_places_or_limits_the_axles_say_nothing(path):
+    still = loads(drop(a_record(), path))["still"]
+    assert "axles" not in still.get("unhitched", {})
